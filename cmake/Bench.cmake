@@ -1,0 +1,11 @@
+# tests/bench/bench_*.{c,cpp}: benchmarks, not tests.
+file(GLOB benches CONFIGURE_DEPENDS "${CMAKE_SOURCE_DIR}/tests/bench/bench_*.c" "${CMAKE_SOURCE_DIR}/tests/bench/bench_*.cpp")
+if(benches)
+  find_package(OpenCV REQUIRED COMPONENTS core imgproc imgcodecs aruco)
+endif()
+foreach(source IN LISTS benches)
+  get_filename_component(name "${source}" NAME_WE)
+  add_executable(${name} "${source}")
+  target_link_libraries(${name} PRIVATE pinspan_settings pinspan ${OpenCV_LIBS} PkgConfig::JPEG PkgConfig::APRILTAG m)
+  target_include_directories(${name} SYSTEM PRIVATE ${OpenCV_INCLUDE_DIRS})
+endforeach()

@@ -1,0 +1,7 @@
+include(GNUInstallDirs)
+include(CMakePackageConfigHelpers)
+install(TARGETS pinspan EXPORT pinspanTargets ARCHIVE DESTINATION ${CMAKE_INSTALL_LIBDIR} LIBRARY DESTINATION ${CMAKE_INSTALL_LIBDIR})
+if(TARGET pinspan_program)
+  install(TARGETS pinspan_program RUNTIME DESTINATION ${CMAKE_INSTALL_BINDIR})
+endif()
+install(DIRECTORY include/pinspan DESTINATION ${CMAKE_INSTALL_INCLUDEDIR})

@@ -1,0 +1,15 @@
+# The library. Each room is an object library, in the order in which they may use each other (docs/design.md).
+set(PINSPAN_ROOMS base vision photo camera target rim adjust trade gauge forms report)
+add_library(pinspan)
+foreach(room IN LISTS PINSPAN_ROOMS)
+  file(GLOB sources CONFIGURE_DEPENDS "${CMAKE_SOURCE_DIR}/src/${room}/*.c" "${CMAKE_SOURCE_DIR}/src/${room}/*.cpp")
+  if(sources)
+    target_sources(pinspan PRIVATE ${sources})
+  endif()
+endforeach()
+set_source_files_properties("${CMAKE_SOURCE_DIR}/src/base/version.c" PROPERTIES COMPILE_DEFINITIONS "PS_VERSION_TEXT=\"${PROJECT_VERSION}\"")
+target_link_libraries(pinspan PRIVATE $<BUILD_INTERFACE:pinspan_settings> ${OpenCV_LIBS} PkgConfig::JPEG PkgConfig::APRILTAG PkgConfig::JANSSON
+  PkgConfig::CAIRO Threads::Threads m)
+target_include_directories(pinspan PUBLIC $<BUILD_INTERFACE:${CMAKE_SOURCE_DIR}/include> $<INSTALL_INTERFACE:include>)
+target_include_directories(pinspan SYSTEM PRIVATE ${OpenCV_INCLUDE_DIRS})
+set_target_properties(pinspan PROPERTIES VERSION ${PROJECT_VERSION} SOVERSION 0)

@@ -1,0 +1,24 @@
+/* report.h: a record as table, JSON, and marked pictures. */
+#ifndef PINSPAN_REPORT_H
+#define PINSPAN_REPORT_H
+
+#include <stdio.h>
+
+#include "pinspan/measure.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Plain-text table for people. `inch`: inches beside millimetres. Caller frees *text. */
+PS_API ps_status ps_report_table(ps_context *ctx, const ps_record *record, bool inch, char **text);
+/* JSON, schema pinspan.measurement/1; same record, same bytes. Caller frees *text. */
+PS_API ps_status ps_report_json(ps_context *ctx, const ps_record *record, char **text);
+/* Writes one marked picture per usable photo into `folder` (made when missing) as <photo name>-marked.jpg; names[] (when not
+ * NULL, record->photo_count entries, NULL where none) are owned by the caller. */
+PS_API ps_status ps_report_pictures(ps_context *ctx, const ps_record *record, const ps_photo_limits *limits, const char *folder, bool inch, char **names);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

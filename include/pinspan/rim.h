@@ -1,0 +1,107 @@
+/* rim.h: circular edges of pins and bushes: proposed per photo, given to pins over all photos, traced to sub-pixel.
+ *
+ * The stages know cameras and the world frame (the held piece's: x right, y down, z into the paper), and nothing of the
+ * adjustment. Heights are measured along a pin's axis toward the viewer, 0 in the world plane z = 0. */
+#ifndef PINSPAN_RIM_H
+#define PINSPAN_RIM_H
+
+#include "pinspan/base.h"
+#include "pinspan/camera.h"
+#include "pinspan/photo.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* A circle seen in the view squared up to the world plane: every circle parallel to that plane, at whatever height, is
+ * a circle there (central projection between parallel planes is a similarity). */
+typedef struct ps_rim_candidate {
+    double x_mm, y_mm, radius_mm; /* in the world plane z = 0, as seen through the view */
+    double support;               /* 0..1, share of the circumference with an edge of fitting direction */
+    double contrast;              /* mean edge strength in linear light, relative to the local level */
+    int polarity;                 /* +1 brighter outside, -1 brighter inside, 0 mixed */
+} ps_rim_candidate;
+
+typedef struct ps_rim_candidates {
+    int count;
+    ps_rim_candidate *item; /* best first */
+} ps_rim_candidates;
+PS_API void ps_rim_candidates_clear(ps_rim_candidates *c);
+
+/* Region of the world plane covered by a printed piece, not to be searched: corners in order. */
+typedef struct ps_rim_mask {
+    double corner_mm[4][2];
+} ps_rim_mask;
+
+/* PS_NOT_FOUND when no circle is there. */
+PS_API ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks, ps_rim_candidates *out);
+
+enum { PS_RIMS_PER_PIN = 8 };
+typedef struct ps_pin_rim {
+    ps_edge edge;
+    ps_ear ear;
+    double height_mm, radius_mm;
+    double sigma_height_mm, sigma_radius_mm; /* how far the trace may look around */
+} ps_pin_rim;
+
+/* A pin as far as it is known: an axis with rims on it. */
+typedef struct ps_pin_model {
+    ps_role role;
+    double axis_point_mm[3]; /* where the axis meets height 0 */
+    double axis_direction[3]; /* unit, toward the viewer: (0,0,-1) for a pin square to the piece */
+    int rim_count;
+    ps_pin_rim rim[PS_RIMS_PER_PIN];
+} ps_pin_model;
+
+typedef struct ps_pin_models {
+    int count; /* 0..2 */
+    bool roles_unsure;
+    ps_pin_model pin[PS_ROLE_COUNT];
+} ps_pin_models;
+
+typedef enum ps_direction { PS_DIRECTION_NONE = 0, PS_DIRECTION_LEFT, PS_DIRECTION_RIGHT, PS_DIRECTION_UP, PS_DIRECTION_DOWN } ps_direction;
+
+/* Finds the pins' axes and rims that explain the candidates of all photos together. `views`, `candidates`: one per
+ * usable photo. `toward_dipper`: world-plane direction that points toward the dipper pin (the pieces' +x); `dipper`
+ * overrules it, as seen in views[0]. PS_NOT_FOUND when no pin explains them. */
+PS_API ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_view *views, const ps_rim_candidates *candidates,
+                               const double toward_dipper[2], ps_direction dipper, ps_pin_models *out);
+
+typedef struct ps_edge_point {
+    double x_px, y_px;   /* upright, linear-light edge position */
+    double nx, ny;       /* unit, along the search normal, away from the circle's centre */
+    double sigma_px;
+    double theta;        /* place on the circle, ps_circle3_point's angle */
+    double contrast;     /* signed, outside minus inside, linear light */
+} ps_edge_point;
+
+typedef struct ps_rim_trace {
+    int pin;            /* index into the models' pin[] */
+    int rim;            /* index into that pin's rim[] */
+    ps_edge edge;
+    ps_ear ear;
+    int point_count;
+    ps_edge_point *point;
+    ps_ellipse ellipse;  /* best ellipse of the points, upright px */
+    double arc;          /* share of the circumference seen, 0..1 */
+    double rms_px;       /* points against the ellipse */
+    double blur_px;
+} ps_rim_trace;
+
+typedef struct ps_rim_traces {
+    int count;
+    ps_rim_trace *trace;
+} ps_rim_traces;
+PS_API void ps_rim_traces_clear(ps_rim_traces *t);
+
+/* Looks for the predicted rims in one photo and returns their edge points. The prediction is plain input. */
+PS_API ps_status ps_rim_trace_photo(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins, ps_rim_traces *out);
+
+/* Geometric fits (orthogonal distance; Gander, Golub & Strebel 1994). x: n points. rms in the same units. PS_SINGULAR when degenerate. */
+PS_API ps_status ps_circle_fit(ps_context *ctx, const double (*x)[2], int n, double centre[2], double *radius, double *rms);
+PS_API ps_status ps_ellipse_fit(ps_context *ctx, const double (*x)[2], int n, ps_ellipse *e, double *rms);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
