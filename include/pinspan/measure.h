@@ -122,6 +122,7 @@ typedef struct ps_dimension {
     int nominal_count;
     ps_nominal_match nominal[PS_NOMINALS_MAX];
     double budget_mm[PS_SOURCE_COUNT];
+    bool over;                /* a gap only: width over the outward faces of a single boss, else between inward faces */
 } ps_dimension;
 
 enum { PS_DIMENSIONS_MAX = 9 }; /* five, and bush and proud per pin */
