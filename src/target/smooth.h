@@ -1,0 +1,25 @@
+/* smooth.h: a piece's corners against a smooth surface seen through a smooth lens. */
+#ifndef PINSPAN_TARGET_SMOOTH_H
+#define PINSPAN_TARGET_SMOOTH_H
+
+#include "pinspan/target.h"
+
+enum { PS_SMOOTH_TERMS_MAX = 10 };
+
+/* Homography plus a polynomial of low order in the place on the piece: carries lens distortion and bend over one piece. */
+typedef struct ps_smooth {
+    double homography[9]; /* mm -> px */
+    double middle_mm[2], half_mm;
+    int terms; /* per axis: 0 (homography alone), 6 (quadratic), 10 (cubic) */
+    double coefficient[2][PS_SMOOTH_TERMS_MAX];
+} ps_smooth;
+
+/* Least squares, weighted by sigma_px. False when the corners do not span a plane view (fewer than 4, on a line). */
+bool ps_smooth_fit(const ps_piece *piece, const ps_corner *corner, int n, ps_smooth *out);
+bool ps_smooth_apply(const ps_smooth *s, const double mm[2], double px[2]);
+/* Corner minus model, px; NaN where the model does not reach. */
+void ps_smooth_residual(const ps_smooth *s, const ps_piece *piece, const ps_corner *corner, double r[2]);
+/* Observations minus unknowns, at least 1. */
+int ps_smooth_freedom(const ps_smooth *s, int n);
+
+#endif
