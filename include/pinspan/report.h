@@ -16,7 +16,15 @@ PS_API ps_status ps_report_table(ps_context *ctx, const ps_record *record, bool 
 PS_API ps_status ps_report_json(ps_context *ctx, const ps_record *record, char **text);
 /* Writes one marked picture per usable photo into `folder` (made when missing) as <photo name>-marked.jpg; names[] (when not
  * NULL, record->photo_count entries, NULL where none) are owned by the caller. */
-PS_API ps_status ps_report_pictures(ps_context *ctx, const ps_record *record, const ps_photo_limits *limits, const char *folder, bool inch, char **names);
+PS_API ps_status ps_report_pictures(ps_context *ctx, const ps_record *record, const ps_photo_limits *limits, const char *folder, bool inch,
+                                    char **names);
+
+/* Writes a file whole or not at all (a part beside it, then a rename). PS_IO; the message names the cause, not the path. */
+PS_API ps_status ps_report_write(ps_context *ctx, const char *path, const void *bytes, size_t size);
+
+/* A file name or text made safe for a terminal: valid UTF-8, one line, no control characters. Caller frees; NULL when out
+ * of memory. */
+PS_API char *ps_report_clean(const char *bytes);
 
 #ifdef __cplusplus
 }

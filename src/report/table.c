@@ -1,0 +1,170 @@
+/* The record as a plain-text table for people. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "pinspan/report.h"
+#include "report/text.h"
+#include "report/words.h"
+
+enum { COLUMNS = 92, NAME_COLUMNS = 38 };
+static const double mm_per_inch = 25.4;
+
+static const char *verdict_of(const ps_dimension *d) {
+    return ps_verdict_word(ps_words_has_value(d) ? d->verdict : PS_VERDICT_MISSING);
+}
+
+static void add_padded(ps_text *out, const char *body, int columns) {
+    int pad = columns - ps_text_columns(body);
+    ps_text_add(out, "%s%*s", body, pad > 0 ? pad : 0, "");
+}
+
+static void add_file(ps_text *out, const char *file) {
+    char *clean = ps_text_clean(file ? file : "", true);
+    if (clean)
+        ps_text_add(out, "%s", clean);
+    else
+        out->failed = true;
+    free(clean);
+}
+
+static void add_heading(ps_text *out, const ps_record *record) {
+    int usable = 0;
+    for (int i = 0; i < record->photo_count; ++i) usable += record->photo[i].usable;
+    ps_text_add(out, "pinspan %s, %s side, %d photo%s", ps_version(), ps_side_word(record->side), record->photo_count,
+                record->photo_count == 1 ? "" : "s");
+    if (usable != record->photo_count) ps_text_add(out, ", %d of them usable", usable);
+    ps_text_add(out, "\n\n");
+}
+
+/* "  2.556 ± 0.008 in; near 65 mm (99.8 %), 2 1/2 in (0.2 %)" under the row, when there is something to say. */
+static void add_second_line(ps_text *out, const ps_dimension *d, bool inch) {
+    ps_text line = {0};
+    if (inch) {
+        int decimals = ps_words_decimals(d->U_mm) + 1;
+        ps_text_add(&line, "%.*f ± %.*f in", decimals, d->value_mm / mm_per_inch, decimals,
+                    ps_words_round_up(d->U_mm / mm_per_inch, decimals));
+    }
+    for (int i = 0; i < d->nominal_count; ++i) {
+        const ps_nominal_match *n = &d->nominal[i];
+        if (!isfinite(n->probability)) continue;
+        const char *before = i > 0 ? ", " : line.length > 0 ? "; nominal sizes within the band: " : "nominal sizes within the band: ";
+        ps_text_add(&line, "%s%s (%.*f %%)", before, n->label, n->probability > 0.995 || n->probability < 0.005 ? 1 : 0,
+                    100 * n->probability);
+    }
+    if (line.length > 0) ps_text_wrap(out, COLUMNS, "    ", 4, line.bytes);
+    out->failed |= line.failed;
+    ps_text_clear(&line);
+}
+
+static void add_row(ps_text *out, const ps_dimension *d, bool inch) {
+    char name[80], value[40] = "-", band[40] = "-";
+    ps_words_dimension(d, name, sizeof name);
+    if (ps_words_has_value(d)) {
+        int decimals = ps_words_decimals(d->U_mm);
+        (void)snprintf(value, sizeof value, "%.*f mm", decimals, d->value_mm);
+        (void)snprintf(band, sizeof band, "%.*f mm", decimals, ps_words_round_up(d->U_mm, decimals));
+    }
+    add_padded(out, name, NAME_COLUMNS);
+    ps_text_add(out, "%11s  %9s  ", value, band);
+    add_padded(out, verdict_of(d), 9);
+    ps_text_add(out, "%s\n", d->name);
+    if (ps_words_has_value(d)) add_second_line(out, d, inch);
+}
+
+static void add_rows(ps_text *out, const ps_record *record, bool inch) {
+    add_padded(out, "Size", NAME_COLUMNS);
+    /* The band's column has one code point of two bytes, so printf's width cannot be used for it. */
+    ps_text_add(out, "%11s        ± U  ", "value");
+    add_padded(out, "verdict", 9);
+    ps_text_add(out, "name\n");
+    for (int i = 0; i < record->dimension_count; ++i) add_row(out, &record->dimension[i], inch);
+    ps_text_add(out, "\n");
+    ps_text_wrap(
+        out, COLUMNS, "", 0,
+        "± U is the band that holds the true size in about 95 of 100 cases (expanded uncertainty, k = 2). 'good' speaks of the size "
+        "as photographed, not of wear, fit or safety.");
+}
+
+static void add_note(ps_text *out, const char *lead, const ps_note *note) {
+    ps_text first = {0};
+    ps_text_add(&first, "  %s%s:", lead, ps_code_word(note->code));
+    char *body = ps_text_clean(note->text, true);
+    if (first.failed || !body)
+        out->failed = true;
+    else {
+        ps_text_add(&first, " ");
+        ps_text_wrap(out, COLUMNS, first.failed ? "" : first.bytes, 6, body);
+    }
+    free(body);
+    ps_text_clear(&first);
+}
+
+/* Reasons of one dimension and how to confirm it. Returns true where a person is told to measure. */
+static bool add_reasons(ps_text *out, const ps_dimension *d) {
+    bool good = strcmp(verdict_of(d), "good") == 0;
+    if (good && d->reasons.count == 0) return false;
+    char name[80];
+    ps_words_dimension(d, name, sizeof name);
+    ps_text_add(out, "\n%s: %s", name, verdict_of(d));
+    if (!good && d->confirm_with != PS_INSTRUMENT_NONE)
+        ps_text_add(out, ", measure with %s", d->confirm_with == PS_INSTRUMENT_CALIPERS ? "calipers" : "a tape");
+    ps_text_add(out, "\n");
+    for (int i = 0; i < d->reasons.count; ++i) add_note(out, "", &d->reasons.note[i]);
+    if (good || !d->how[0]) return !good && d->confirm_with != PS_INSTRUMENT_NONE;
+    ps_text_wrap(out, COLUMNS, "  How: ", 6, d->how);
+    return true;
+}
+
+static void add_cautions(ps_text *out) {
+    ps_text_add(out, "\n");
+    ps_text_wrap(
+        out, COLUMNS, "", 0,
+        "Before anyone measures by hand: attachment flat on firm ground and unable to tip, arm lowered, engine off, key out. Nobody under "
+        "or in the swing of anything raised, no hands in joints, no hand, head or body between the ears. Move, loosen or drive no "
+        "pin for this: measure what stands free and leave the rest to licensed service. The machine's manual and local rules come "
+        "first.");
+}
+
+static void add_photos(ps_text *out, const ps_record *record) {
+    bool headed = false;
+    for (int i = 0; i < record->photo_count; ++i) {
+        const ps_record_photo *photo = &record->photo[i];
+        if (photo->usable && photo->problems.count == 0) continue;
+        if (!headed) ps_text_add(out, "\nPhotos with problems\n");
+        headed = true;
+        add_file(out, photo->file);
+        ps_text_add(out, "%s\n", photo->usable ? "" : " (not used)");
+        for (int k = 0; k < photo->problems.count; ++k) add_note(out, "", &photo->problems.note[k]);
+    }
+}
+
+static void add_advice(ps_text *out, const ps_notes *advice) {
+    if (advice->count > 0) ps_text_add(out, "\nFor better photos\n");
+    for (int i = 0; i < advice->count; ++i) add_note(out, "", &advice->note[i]);
+}
+
+static void add_fit(ps_text *out, const ps_record *record) {
+    if (!record->fitted) return;
+    ps_text_add(out, "\n");
+    if (isfinite(record->scale_across) && isfinite(record->scale_along))
+        ps_text_add(out, "Print scale found: across %.2f %%, along %.2f %% of nominal\n", 100 * record->scale_across,
+                    100 * record->scale_along);
+    if (isfinite(record->chi2) && record->dof > 0)
+        ps_text_add(out, "Fit, for experts: chi-square %.1f for %d degrees of freedom (ratio %.2f)\n", record->chi2, record->dof,
+                    record->chi2 / record->dof);
+}
+
+ps_status ps_report_table(ps_context *ctx, const ps_record *record, bool inch, char **text) {
+    ps_text out = {0};
+    bool by_hand = false;
+    add_heading(&out, record);
+    add_rows(&out, record, inch);
+    for (int i = 0; i < record->dimension_count; ++i) by_hand |= add_reasons(&out, &record->dimension[i]);
+    if (by_hand) add_cautions(&out);
+    add_photos(&out, record);
+    add_advice(&out, &record->advice);
+    add_fit(&out, record);
+    return ps_text_take(ctx, &out, text);
+}

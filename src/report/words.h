@@ -1,0 +1,20 @@
+/* words.h: what a dimension is called and how its numbers are rounded, the same in table and pictures. Private. */
+#ifndef PINSPAN_REPORT_WORDS_H
+#define PINSPAN_REPORT_WORDS_H
+
+#include "pinspan/measure.h"
+
+/* "dipper pin diameter", "centre distance", ... into text (cut when too small). */
+void ps_words_dimension(const ps_dimension *d, char *text, size_t size);
+/* The same for a label in a picture: "dipper pin", "centres", ... */
+void ps_words_short(const ps_dimension *d, char *text, size_t size);
+
+/* True where the dimension has a value to show: not missing, and value, u and U are numbers, u and U above 0. */
+bool ps_words_has_value(const ps_dimension *d);
+
+/* Decimals of a millimetre that a band U deserves (an inch takes one more), and U rounded up to them: a band never gets narrower
+ * by rounding (GUM, JCGM 100:2008, 7.2.6 allows rounding up). */
+int ps_words_decimals(double U);
+double ps_words_round_up(double U, int decimals);
+
+#endif
