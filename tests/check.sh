@@ -1,0 +1,51 @@
+#!/bin/bash
+# Everything that must hold before a change goes in: installs what is missing, builds with warnings as errors, runs all
+# tests (format, headers, paths in the docs and the installed package among them) and once more with sanitizers.
+# The last line is 'N passed, N failed', counted by ctest; the exit status is 1 when anything failed.
+set -u -o pipefail
+cd "$(dirname "$0")/.." || exit 1
+bash cmake/install-packages.sh build test || { echo "0 passed, 1 failed"; exit 1; }
+
+jobs=$(nproc)
+passed=0 failed=0 skipped=0
+
+# count FILE: adds the sums that ctest wrote.
+count() {
+    local tests failures skips
+    tests=$(sed -n 's/.*[[:space:]]tests="\([0-9]*\)".*/\1/p' "$1" | head -n 1)
+    failures=$(sed -n 's/.*[[:space:]]failures="\([0-9]*\)".*/\1/p' "$1" | head -n 1)
+    skips=$(sed -n 's/.*[[:space:]]skipped="\([0-9]*\)".*/\1/p' "$1" | head -n 1)
+    passed=$((passed + tests - failures - skips))
+    failed=$((failed + failures))
+    skipped=$((skipped + skips))
+}
+
+# run PRESET FOLDER [ctest options]: a build that fails counts as one failed test.
+run() {
+    local preset=$1 folder=$2 results=$PWD/$2/results.xml
+    shift 2
+    echo "== $preset"
+    if ! { cmake --preset "$preset" -DPINSPAN_WERROR=ON >"configure-$preset.log.tmp" 2>&1 || { cat "configure-$preset.log.tmp"; false; }; } ||
+        ! cmake --build "$folder" -j "$jobs"; then
+        rm -f "configure-$preset.log.tmp"
+        failed=$((failed + 1))
+        return
+    fi
+    rm -f "configure-$preset.log.tmp" "$results"
+    ctest --test-dir "$folder" -j "$jobs" --output-on-failure --no-tests=error --output-junit "$results" "$@"
+    local status=$?
+    if [ -s "$results" ]; then count "$results"; fi
+    # A status without a failed test is a failure of the run itself.
+    if [ $status -ne 0 ] && [ $failed -eq 0 ]; then failed=1; fi
+}
+
+run release build
+# The house tests look at sources and docs: once is enough.
+run sanitizers build-sanitizers -LE house
+
+if [ $skipped -gt 0 ]; then
+    echo "$passed passed, $failed failed, $skipped skipped"
+else
+    echo "$passed passed, $failed failed"
+fi
+[ $failed -eq 0 ] && [ $passed -gt 0 ]
