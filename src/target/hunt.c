@@ -134,7 +134,7 @@ static void refit(ps_hunt *h) {
     ps_smooth s;
     int n = list_corners(h, list);
     /* A corner or two more than a homography needs; until then the tags' own is the better. */
-    if (n >= CORNERS_MIN + 2 && ps_smooth_fit(h->piece, list, n, &s)) memcpy(h->homography, s.homography, sizeof s.homography);
+    if (n >= CORNERS_MIN + 2 && ps_smooth_fit(h->piece, h->width, h->height, list, n, &s)) memcpy(h->homography, s.plain, sizeof s.plain);
     if (n) h->blur_px = fmin(fmax(median_blur(h), 0.5), 6.0);
 }
 
@@ -196,7 +196,7 @@ static void reject_strays(ps_hunt *h) {
         double ratio[PS_PIECE_CORNERS_MAX], sorted[PS_PIECE_CORNERS_MAX], worst = 0.0;
         ps_smooth s;
         int n = list_corners(h, list), out = -1;
-        if (n <= CORNERS_MIN + 1 || !ps_smooth_fit(h->piece, list, n, &s)) return;
+        if (n <= CORNERS_MIN + 1 || !ps_smooth_fit(h->piece, h->width, h->height, list, n, &s)) return;
         for (int i = 0; i < n; i++) {
             double r[2];
             ps_smooth_residual(&s, h->piece, &list[i], r);
@@ -274,19 +274,20 @@ static bool conclude(const ps_hunt *h, ps_sighting *out) {
     out->corner_count = list_corners(h, out->corner);
     out->tag_count = h->tag_count;
     if (out->corner_count < CORNERS_MIN || !spans(h)) return false;
-    if (!ps_smooth_fit(h->piece, out->corner, out->corner_count, &s)) return false;
+    if (!ps_smooth_fit(h->piece, h->width, h->height, out->corner, out->corner_count, &s)) return false;
     for (int i = 0; i < h->piece->corner_count; i++)
         if (h->found[i]) white[n] = encoded(h->corner[i].white), black[n] = encoded(h->corner[i].black), n++;
     out->white = median(white, n);
     out->black = median(black, n);
     out->blur_px = median_blur(h);
-    out->square_px = mean_square_px(h, s.homography);
-    memcpy(out->homography, s.homography, sizeof s.homography);
+    out->square_px = mean_square_px(h, s.plain);
+    memcpy(out->homography, s.plain, sizeof s.plain);
     scale_sigmas(out, &s, h->piece);
     return true;
 }
 
 bool ps_hunt_corners(const ps_luma *luma, ps_hunt *hunt, ps_sighting *out) {
+    hunt->width = luma->width, hunt->height = luma->height;
     look_beside_tags(luma, hunt);
     if (count_found(hunt) == 0) return false;
     grow(luma, hunt);

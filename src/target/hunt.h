@@ -10,6 +10,7 @@ enum { PS_HUNT_TAGS_MAX = 64 };
 
 typedef struct ps_hunt {
     const ps_piece *piece;
+    int width, height; /* of the photo */
     int tag_count;
     const ps_tag_seen *tag[PS_HUNT_TAGS_MAX];   /* those that agree with each other */
     int tag_place[PS_HUNT_TAGS_MAX];            /* n-th tag of the piece */

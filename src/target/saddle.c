@@ -14,7 +14,8 @@ enum { REACH_MAX = 24, SIDE = 2 * REACH_MAX + 1, POINTS_MAX = SIDE * SIDE, UNKNO
 enum { CX = 0, CY, T1, T2, LOG_BLUR, LEVEL, SWING, TILT_X, TILT_Y };
 
 static const double SIGMA_FLOOR_PX = 0.02; /* published target location in photogrammetry ends at 1/50 px */
-static const double BLUR_MIN_PX = 0.28;    /* the pixel's own aperture: a box of 1 px has a sd of 0.289 px */
+static const double ARM_SQUARES = 1.0 / 6.0, ARM_MIN_PX = 7.0;
+static const double BLUR_MIN_PX = 0.28; /* the pixel's own aperture: a box of 1 px has a sd of 0.289 px */
 static const double BLUR_MAX_PX = 8.0;
 static const double FIT_MIN = 0.80;   /* less explained variance means that something else is in the window */
 static const double SWING_MIN = 0.01; /* linear light: half of 2 % of full scale, a few grey levels in the dark */
@@ -34,10 +35,18 @@ static double clamp(double v, double low, double high) {
     return v < low ? low : v > high ? high : v;
 }
 
-/* Half-length of the window's arms: long enough for precision, never past 45 % of the way to the next corner. */
+/* Half-length of the window's arms. The sd falls with the root of their length; past a sixth of a square the gain is small
+ * against the risk of dirt and curvature. Never past 45 % of the way to the next corner. */
 static double window_reach(const ps_saddle_guess *g, double square_px) {
-    double wanted = fmax(7.0, 5.0 * g->blur_px);
+    double wanted = fmax(ARM_SQUARES * square_px, fmax(ARM_MIN_PX, 5.0 * g->blur_px));
     return fmin(fmin(wanted, 0.45 * square_px), REACH_MAX - 1.0);
+}
+
+/* Half-width of the arms, px: wide enough for the edge and a sharpening halo, two blur sigmas clear of the tag's ink, but
+ * never thinner than about a pixel to each side. */
+static double strip_width(const ps_saddle_guess *g, double side_px) {
+    double clear = g->margin * side_px - 2.0 * g->blur_px;
+    return fmax(fmin(clear, fmax(5.0, 4.0 * g->blur_px + 2.0)), 1.2);
 }
 
 /* Takes the pixels of the cross |u| <= reach and |v| <= reach, min(|u|, |v|) <= strip around the centre, where u and v
@@ -48,6 +57,7 @@ static bool window_take(const ps_luma *luma, const ps_saddle_guess *g, const dou
     if (!(fabs(det) > 0.05 * lx * ly) || !(square > 6.0)) return false;
     const float *linear = ps_photo_linear_table();
     w->reach = window_reach(g, square);
+    double strip_x = strip_width(g, lx), strip_y = strip_width(g, ly);
     w->left = (int)lround(centre[0]) - REACH_MAX;
     w->top = (int)lround(centre[1]) - REACH_MAX;
     w->count = 0;
@@ -57,9 +67,7 @@ static bool window_take(const ps_luma *luma, const ps_saddle_guess *g, const dou
             double x = w->left + i - centre[0], y = w->top + j - centre[1];
             double u = fabs(d * x - b * y) / fabs(det), v = fabs(a * y - c * x) / fabs(det);
             if (u * lx > w->reach || v * ly > w->reach) continue;
-            /* Two blur sigmas of clearance, but a window never thinner than about a pixel to each side. */
-            double su = fmax(g->margin - 2.0 * g->blur_px / lx, 1.2 / lx), sv = fmax(g->margin - 2.0 * g->blur_px / ly, 1.2 / ly);
-            if (u > su && v > sv) continue;
+            if (u * lx > strip_x && v * ly > strip_y) continue;
             int px = w->left + i, py = w->top + j;
             if (px < 0 || py < 0 || px >= luma->width || py >= luma->height) return false;
             w->x[w->count] = px - g->x_px;
@@ -70,12 +78,17 @@ static bool window_take(const ps_luma *luma, const ps_saddle_guess *g, const dou
     return w->count >= POINTS_MIN;
 }
 
+/* erf, at its limits to 1e-8 beyond 4. */
+static double edge(double e) {
+    return e > 4.0 ? 1.0 : e < -4.0 ? -1.0 : erf(e);
+}
+
 /* Model value at (x, y) and, where wanted, its derivatives. */
 static double model(const double q[UNKNOWNS], double reach, double x, double y, double *row) {
     double dx = x - q[CX], dy = y - q[CY], blur = exp(q[LOG_BLUR]), k = 1.0 / (blur * sqrt(2.0));
     double s1 = sin(q[T1]), c1 = cos(q[T1]), s2 = sin(q[T2]), c2 = cos(q[T2]);
     double e1 = (-s1 * dx + c1 * dy) * k, e2 = (s2 * dx - c2 * dy) * k; /* toward +y of the piece, toward +x */
-    double f1 = erf(e1), f2 = erf(e2), light = 1.0 + (q[TILT_X] * dx + q[TILT_Y] * dy) / reach;
+    double f1 = edge(e1), f2 = edge(e2), light = 1.0 + (q[TILT_X] * dx + q[TILT_Y] * dy) / reach;
     double plain = q[LEVEL] + q[SWING] * f1 * f2;
     if (row) {
         const double slope = 1.1283791670955126; /* 2/sqrt(pi) */
