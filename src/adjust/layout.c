@@ -1,0 +1,122 @@
+/* Numbers the unknowns and gives each its prior. Values and reasons: docs/model.md. */
+#include "adjust/model.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* Priors so weak that they say nothing, there only so that no direction is ever free: a direction that the photos leave
+ * open comes out wide instead of failing. */
+static const double WEAK_LENGTH_MM = 1e5; /* poses and axis points: 100 m */
+static const double WEAK_ANGLE = 10;      /* rad: over a full turn */
+static const double WEAK_RIM_MM = 1000;   /* heights and radii: far beyond any pin of an excavator */
+static const double AXIS_TILT = 1;        /* rad */
+
+static const double PLAY_TAIL = 4; /* dof of the heavy tails that design calls for; common practice, no source */
+
+typedef struct numbering {
+    adjust_model *m;
+    int capacity;
+    bool no_memory;
+} numbering;
+
+static void add_prior(numbering *n, adjust_prior prior) {
+    adjust_model *m = n->m;
+    if (m->prior_count == n->capacity) {
+        int capacity = n->capacity ? 2 * n->capacity : 256;
+        adjust_prior *grown = realloc(m->prior, (size_t)capacity * sizeof *grown);
+        if (!grown) {
+            n->no_memory = true;
+            return;
+        }
+        m->prior = grown;
+        n->capacity = capacity;
+    }
+    m->prior[m->prior_count++] = prior;
+}
+
+/* `width` unknowns with one prior sd; -1 (held) when the sd is not above 0. */
+static int add_unknowns(numbering *n, int width, double sigma, double tail, ps_source source) {
+    if (!(sigma > 0) || !isfinite(sigma)) return -1;
+    int first = n->m->layout.count;
+    for (int i = 0; i < width; i++) add_prior(n, (adjust_prior){.index = first + i, .sigma = sigma, .tail = tail, .source = source});
+    n->m->layout.count += width;
+    return first;
+}
+
+static int add_pose(numbering *n, ps_source source) {
+    int first = add_unknowns(n, 3, WEAK_ANGLE, 0, source);
+    add_unknowns(n, 3, WEAK_LENGTH_MM, 0, source);
+    return first;
+}
+
+static void number_cameras(numbering *n) {
+    const ps_adjust_problem *p = &n->m->problem;
+    adjust_layout *l = &n->m->layout;
+    for (int i = 0; i < p->group_count; i++) {
+        const ps_adjust_group *g = &p->group[i];
+        const double sigma[ADJUST_LENS_TERMS] = {g->sigma_k1, g->sigma_k2, g->sigma_p, g->sigma_p, g->sigma_k3};
+        l->group_focal[i] = add_unknowns(n, 1, g->sigma_focal_rel, g->focal_tail, PS_SOURCE_CAMERA);
+        l->group_centre[i] = add_unknowns(n, 2, g->sigma_centre_px, 0, PS_SOURCE_CAMERA);
+        for (int k = 0; k < ADJUST_LENS_TERMS; k++)
+            l->group_term[i][k] = p->distortion ? add_unknowns(n, 1, sigma[k], 0, PS_SOURCE_CAMERA) : -1;
+    }
+    for (int i = 0; i < p->photo_count; i++) {
+        const ps_adjust_group *g = &p->group[p->photo[i].group];
+        l->photo_pose[i] = add_pose(n, PS_SOURCE_CAMERA);
+        l->photo_focal[i] = add_unknowns(n, 1, g->sigma_photo_focal_rel, 0, PS_SOURCE_CAMERA);
+        l->photo_centre[i] = add_unknowns(n, 2, g->sigma_photo_centre_px, 0, PS_SOURCE_CAMERA);
+    }
+}
+
+static void number_pieces(numbering *n) {
+    const ps_adjust_problem *p = &n->m->problem;
+    adjust_layout *l = &n->m->layout;
+    l->scale_across = add_unknowns(n, 1, p->scale.sigma_across, 0, PS_SOURCE_PRINT_SCALE);
+    l->scale_along = add_unknowns(n, 1, p->scale.sigma_along, 0, PS_SOURCE_PRINT_SCALE);
+    l->scale_common = add_unknowns(n, 1, p->scale.sigma_common, 0, PS_SOURCE_PRINT_SCALE);
+    for (int i = 0; i < p->piece_count; i++) {
+        l->paper[i] = add_unknowns(n, 1, p->scale.sigma_paper, 0, PS_SOURCE_PAPER);
+        l->piece_pose[i] = i == p->held_piece ? -1 : add_pose(n, PS_SOURCE_PLANE);
+        l->bend[i] = p->bend ? add_unknowns(n, 3, p->piece[i].sigma_bend, 0, PS_SOURCE_FLATNESS) : -1;
+    }
+}
+
+static void number_pins(numbering *n) {
+    const ps_adjust_problem *p = &n->m->problem;
+    adjust_layout *l = &n->m->layout;
+    for (int i = 0; i < p->pin_count; i++) {
+        l->axis[i] = add_unknowns(n, 2, WEAK_LENGTH_MM, 0, PS_SOURCE_AXES);
+        add_unknowns(n, 2, AXIS_TILT, 0, PS_SOURCE_AXES);
+    }
+    for (int i = 0; i < p->rim_count; i++) {
+        const ps_adjust_rim *rim = &p->rim[i];
+        l->height[i] = add_unknowns(n, 1, WEAK_RIM_MM, 0, PS_SOURCE_PLANE);
+        if (rim->height_known)
+            add_prior(n, (adjust_prior){l->height[i], rim->height_prior_mm - rim->height_mm, rim->sigma_height_mm, 0, PS_SOURCE_PLANE});
+        l->radius[i] = add_unknowns(n, 1, WEAK_RIM_MM, 0, PS_SOURCE_AXES);
+        l->lateral[i] = rim->on_axis ? -1 : add_unknowns(n, 2, rim->sigma_play_mm, PLAY_TAIL, PS_SOURCE_AXES);
+    }
+}
+
+static void number_shifts(numbering *n) {
+    const ps_adjust_problem *p = &n->m->problem;
+    adjust_layout *l = &n->m->layout;
+    bool seen[PS_ADJUST_RIMS_MAX][PS_ADJUST_PHOTOS_MAX] = {{false}};
+    for (int i = 0; i < p->edge_count; i++) seen[p->edge[i].rim][p->edge[i].photo] = true;
+    for (int i = 0; i < p->rim_count; i++) {
+        l->shift_common[i] = add_unknowns(n, 1, p->sigma_shift_common_px, 0, PS_SOURCE_EDGE_SHIFT);
+        for (int j = 0; j < p->photo_count; j++)
+            l->shift_photo[i][j] = seen[i][j] ? add_unknowns(n, 1, p->sigma_shift_photo_px, 0, PS_SOURCE_EDGE_SHIFT) : -1;
+    }
+}
+
+ps_status adjust_layout_make(ps_context *ctx, adjust_model *m) {
+    numbering n = {.m = m};
+    m->layout.count = 0;
+    number_cameras(&n);
+    number_pieces(&n);
+    number_pins(&n);
+    number_shifts(&n);
+    if (n.no_memory) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for %d unknowns", m->layout.count);
+    return PS_OK;
+}

@@ -1,0 +1,89 @@
+/* model.h: the measuring problem as unknowns and rows; private to the room. docs/model.md says what and why.
+ *
+ * Every unknown is an increment on its start value, so that x = 0 is the start. An index of -1 means 'held'. */
+#ifndef PINSPAN_ADJUST_MODEL_H
+#define PINSPAN_ADJUST_MODEL_H
+
+#include "pinspan/adjust.h"
+
+enum { ADJUST_LENS_TERMS = 5 }; /* k1 k2 p1 p2 k3 */
+
+/* Where each unknown stands in x. */
+typedef struct adjust_layout {
+    int count;
+    int group_focal[PS_ADJUST_PHOTOS_MAX], group_centre[PS_ADJUST_PHOTOS_MAX], group_term[PS_ADJUST_PHOTOS_MAX][ADJUST_LENS_TERMS];
+    int photo_pose[PS_ADJUST_PHOTOS_MAX], photo_focal[PS_ADJUST_PHOTOS_MAX], photo_centre[PS_ADJUST_PHOTOS_MAX];
+    int scale_across, scale_along, scale_common;
+    int paper[PS_ADJUST_PIECES_MAX], piece_pose[PS_ADJUST_PIECES_MAX], bend[PS_ADJUST_PIECES_MAX];
+    int axis[PS_ADJUST_PINS_MAX]; /* 2 offsets in the world plane, 2 tilts */
+    int height[PS_ADJUST_RIMS_MAX], radius[PS_ADJUST_RIMS_MAX], lateral[PS_ADJUST_RIMS_MAX], shift_common[PS_ADJUST_RIMS_MAX];
+    int shift_photo[PS_ADJUST_RIMS_MAX][PS_ADJUST_PHOTOS_MAX];
+} adjust_layout;
+
+/* A prior on one unknown: (x - mean) / sigma. */
+typedef struct adjust_prior {
+    int index;
+    double mean, sigma, tail;
+    ps_source source;
+} adjust_prior;
+
+/* A rigid motion with what its derivative needs: y = R X; d(y)/dw . m = Jl' (y x m). */
+typedef struct adjust_frame {
+    double R[9], t[3], Jl[9];
+} adjust_frame;
+
+typedef struct adjust_axis {
+    double point[3], direction[3]; /* at height 0; unit */
+    double tilt[2][3];             /* d direction / d tilt */
+} adjust_axis;
+
+typedef struct adjust_circle {
+    double centre[3], normal[3], u[3], v[3], radius;
+    double lateral[2][3]; /* d centre / d lateral offset */
+    double tilt[2][3];    /* d centre / d tilt, the turn of the circle itself left out */
+} adjust_circle;
+
+typedef struct adjust_model {
+    ps_adjust_problem problem; /* arrays owned by the model */
+    adjust_layout layout;
+    adjust_prior *prior;
+    int prior_count;
+    /* Fixed for the whole solution. */
+    double (*corner_mm)[2], (*corner_bend)[3], (*corner_stored)[2], (*edge_stored)[2];
+    double pin_start[PS_ADJUST_PINS_MAX][3], pin_direction[PS_ADJUST_PINS_MAX][3], pin_u[PS_ADJUST_PINS_MAX][3],
+        pin_v[PS_ADJUST_PINS_MAX][3];
+    /* State at the x looked at last. */
+    ps_lens lens[PS_ADJUST_PHOTOS_MAX];
+    adjust_frame photo[PS_ADJUST_PHOTOS_MAX], piece[PS_ADJUST_PIECES_MAX];
+    double across, along, paper[PS_ADJUST_PIECES_MAX], bend[PS_ADJUST_PIECES_MAX][3];
+    adjust_axis axis[PS_ADJUST_PINS_MAX];
+    adjust_circle circle[PS_ADJUST_RIMS_MAX];
+    double height[PS_ADJUST_RIMS_MAX];
+    ps_source source; /* of the row being emitted */
+} adjust_model;
+
+/* Copies and checks the problem, numbers the unknowns, lays down the priors. The model is cleared on failure. */
+ps_status adjust_model_new(ps_context *ctx, const ps_adjust_problem *problem, adjust_model *model);
+void adjust_model_clear(adjust_model *model);
+
+/* Numbers the unknowns and fills model->prior. */
+ps_status adjust_layout_make(ps_context *ctx, adjust_model *model);
+
+/* Moves the state to x. False when a radius, a focal length or a scale is not above 0. */
+bool adjust_state_set(adjust_model *model, const double *x);
+
+/* All rows at x, in fixed order: corners (x, y each), edges, priors, squareness, parallelism. A ps_lsq_model. */
+bool adjust_rows(void *user, const double *x, bool want_derivatives, void *sink, ps_lsq_emit emit);
+
+struct ps_adjust_solution {
+    adjust_model model;
+    double *x, *covariance;
+    double *information;               /* PS_SOURCE_COUNT blocks of J' W J, n x n each */
+    double inflation[PS_SOURCE_COUNT]; /* variance factor of each source, 1 where the fit agrees with it */
+    double (*corner_residual)[2];      /* px, upright */
+    double *edge_residual, *edge_weight;
+    double chi2;
+    int dof;
+};
+
+#endif

@@ -1,0 +1,121 @@
+/* Dimensions from the solution, each with its uncertainty split by source.
+ *
+ * With C = (sum of J'WJ over sources)^-1 and a quantity's gradient g, u^2 = g'Cg = sum over sources of g'C (J'WJ) C g:
+ * the parts add up to the whole, whatever is correlated. A source that scatters more than its sd says has its part
+ * multiplied by the variance factor found in solve.c. (JCGM 100, 5.2 and annex H.3's spirit: one covariance for all.) */
+#include "adjust/model.h"
+#include "base/linear.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { GRADIENT_MAX = 8 };
+
+typedef struct gradient {
+    int n, index[GRADIENT_MAX];
+    double value[GRADIENT_MAX];
+} gradient;
+
+static ps_status propagate(ps_context *ctx, const ps_adjust_solution *s, double value_mm, const gradient *g, ps_quantity *q) {
+    size_t n = (size_t)s->model.layout.count;
+    double *spread = calloc(n, sizeof *spread); /* C g */
+    if (!spread) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for a dimension's uncertainty");
+    for (size_t i = 0; i < n; i++) {
+        for (int k = 0; k < g->n; k++) spread[i] += s->covariance[i * n + (size_t)g->index[k]] * g->value[k];
+    }
+    ps_quantity out = {.value_mm = value_mm};
+    double total = 0;
+    for (size_t source = 0; source < PS_SOURCE_COUNT; source++) {
+        const double *block = s->information + source * n * n;
+        double part = 0;
+        for (size_t i = 0; i < n; i++) {
+            double line = 0;
+            for (size_t j = 0; j < n; j++) line += block[i * n + j] * spread[j];
+            part += spread[i] * line;
+        }
+        part = fmax(part, 0) * s->inflation[source];
+        out.source_mm[source] = sqrt(part);
+        total += part;
+    }
+    out.u_mm = sqrt(total);
+    free(spread);
+    *q = out;
+    return PS_OK;
+}
+
+const char *ps_source_word(ps_source source) {
+    static const char *const word[PS_SOURCE_COUNT] = {"print-scale", "paper",      "plane",    "camera", "corners",
+                                                      "edges",       "edge-shift", "flatness", "axes"};
+    return (unsigned)source < PS_SOURCE_COUNT ? word[source] : "?";
+}
+
+ps_status ps_adjust_diameter(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_quantity *q) {
+    if (rim < 0 || rim >= s->model.problem.rim_count) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no rim %d", rim);
+    gradient g = {.n = 1, .index = {s->model.layout.radius[rim]}, .value = {2}};
+    return propagate(ctx, s, 2 * s->model.circle[rim].radius, &g, q);
+}
+
+ps_status ps_adjust_height_difference(ps_context *ctx, const ps_adjust_solution *s, int rim_a, int rim_b, ps_quantity *q) {
+    int rims = s->model.problem.rim_count;
+    if (rim_a < 0 || rim_a >= rims || rim_b < 0 || rim_b >= rims || rim_a == rim_b)
+        return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no height between rims %d and %d", rim_a, rim_b);
+    if (s->model.problem.rim[rim_a].pin != s->model.problem.rim[rim_b].pin)
+        return ps_context_fail(ctx, PS_BAD_ARGUMENT, "rims %d and %d are on different pins", rim_a, rim_b);
+    gradient g = {.n = 2, .index = {s->model.layout.height[rim_a], s->model.layout.height[rim_b]}, .value = {1, -1}};
+    return propagate(ctx, s, s->model.height[rim_a] - s->model.height[rim_b], &g, q);
+}
+
+/* An axis by its 4 unknowns: two offsets, two tilts, added to the solved state. */
+static void moved_axis(const adjust_model *m, int pin, const double move[4], double point[3], double direction[3]) {
+    const adjust_axis *a = &m->axis[pin];
+    for (int k = 0; k < 3; k++) {
+        point[k] = a->point[k] + (k < 2 ? move[k] : 0);
+        direction[k] = a->direction[k] + move[2] * a->tilt[0][k] + move[3] * a->tilt[1][k];
+    }
+    ps_unit3(direction);
+}
+
+/* Distance of the axes in the plane through the middle of two points on them, square to their mean direction. */
+static double centres(const adjust_model *m, const int pin[2], const double height[2], const double move[8]) {
+    double point[2][3], direction[2][3], mean[3], middle[3], meets[2][3], apart[3];
+    for (int i = 0; i < 2; i++) moved_axis(m, pin[i], move + 4 * i, point[i], direction[i]);
+    for (int k = 0; k < 3; k++) {
+        mean[k] = direction[0][k] + direction[1][k];
+        middle[k] = 0.5 * (point[0][k] + height[0] * direction[0][k] + point[1][k] + height[1] * direction[1][k]);
+    }
+    ps_unit3(mean);
+    for (int i = 0; i < 2; i++) {
+        double way[3] = {middle[0] - point[i][0], middle[1] - point[i][1], middle[2] - point[i][2]};
+        double along = ps_dot3(way, mean) / ps_dot3(direction[i], mean);
+        for (int k = 0; k < 3; k++) meets[i][k] = point[i][k] + along * direction[i][k];
+    }
+    for (int k = 0; k < 3; k++) apart[k] = meets[1][k] - meets[0][k];
+    return ps_norm3(apart);
+}
+
+ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pin_a, double height_a, int pin_b, double height_b,
+                            ps_quantity *q) {
+    int pins = s->model.problem.pin_count;
+    if (pin_a < 0 || pin_a >= pins || pin_b < 0 || pin_b >= pins || pin_a == pin_b || !isfinite(height_a + height_b))
+        return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no centres between pins %d and %d", pin_a, pin_b);
+    const int pin[2] = {pin_a, pin_b};
+    const double height[2] = {height_a, height_b};
+    const adjust_model *m = &s->model;
+    if (ps_dot3(m->axis[pin_a].direction, m->axis[pin_b].direction) < 0.5)
+        return ps_context_fail(ctx, PS_BAD_ARGUMENT, "pins %d and %d are not about parallel", pin_a, pin_b);
+    gradient g = {.n = 8};
+    double move[8] = {0}, value = centres(m, pin, height, move);
+    /* Central differences: the function is smooth, 1e-3 mm and 1e-6 rad leave about nine digits of its slope. */
+    for (int k = 0; k < 8; k++) {
+        double h = k % 4 < 2 ? 1e-3 : 1e-6;
+        move[k] = h;
+        double up = centres(m, pin, height, move);
+        move[k] = -h;
+        double down = centres(m, pin, height, move);
+        move[k] = 0;
+        g.index[k] = m->layout.axis[pin[k / 4]] + k % 4;
+        g.value[k] = (up - down) / (2 * h);
+    }
+    return propagate(ctx, s, value, &g, q);
+}

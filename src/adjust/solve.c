@@ -1,0 +1,185 @@
+/* The adjustment itself: model, least squares, and what the solution tells by itself. */
+#include "adjust/model.h"
+#include "base/linear.h"
+#include "pinspan/photo.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Takes the rows at the solution apart by source of uncertainty. */
+typedef struct sorting {
+    ps_adjust_solution *s;
+    const double *weight;
+    int row;
+    double chi2[PS_SOURCE_COUNT], used[PS_SOURCE_COUNT]; /* used: what the fit took of each source's rows, tr(C J' W J) */
+    int count[PS_SOURCE_COUNT];
+} sorting;
+
+static void sort_row(void *sink, const ps_lsq_row *row) {
+    sorting *o = sink;
+    ps_adjust_solution *s = o->s;
+    const ps_adjust_problem *p = &s->model.problem;
+    ps_source source = s->model.source;
+    size_t n = (size_t)s->model.layout.count;
+    double w = o->weight[o->row], r = row->residual, *block = s->information + (size_t)source * n * n;
+    int corners = 2 * p->corner_count, i = o->row++;
+    if (i < corners) {
+        s->corner_residual[i / 2][i % 2] = r * p->corner[i / 2].sigma_px;
+    } else if (i < corners + p->edge_count) {
+        s->edge_residual[i - corners] = r * p->edge[i - corners].sigma_px;
+        s->edge_weight[i - corners] = w;
+    }
+    o->chi2[source] += w * r * r;
+    o->count[source]++;
+    for (int a = 0; a < row->n; a++) {
+        for (int b = 0; b < row->n; b++) {
+            size_t ia = (size_t)row->index[a], ib = (size_t)row->index[b];
+            double product = w * row->derivative[a] * row->derivative[b];
+            block[ia * n + ib] += product;
+            o->used[source] += product * s->covariance[ia * n + ib];
+        }
+    }
+}
+
+/* Observations that scatter more than their sd says, beyond chance, get the sd that they show: a factor on their part
+ * of every variance. Priors keep theirs: too few to tell. Three sd of the mean of chi-square. */
+static void inflate(ps_adjust_solution *s, const sorting *o) {
+    static const ps_source observed[] = {PS_SOURCE_CORNERS, PS_SOURCE_EDGES};
+    for (int k = 0; k < PS_SOURCE_COUNT; k++) s->inflation[k] = 1;
+    for (size_t k = 0; k < sizeof observed / sizeof *observed; k++) {
+        ps_source g = observed[k];
+        double redundancy = o->count[g] - o->used[g];
+        if (redundancy < 1) continue;
+        double factor = o->chi2[g] / redundancy;
+        if (factor > 1 + 3 * sqrt(2 / redundancy)) s->inflation[g] = factor;
+    }
+}
+
+/* Residuals of corners were taken in the stored frame; people look at upright photos. */
+static void turn_corner_residuals(ps_adjust_solution *s) {
+    const ps_adjust_problem *p = &s->model.problem;
+    for (int i = 0; i < p->corner_count; i++) {
+        const ps_adjust_photo *photo = &p->photo[p->corner[i].photo];
+        double stored[2], upright[2];
+        for (int k = 0; k < 2; k++) stored[k] = s->model.corner_stored[i][k] - s->corner_residual[i][k];
+        ps_photo_stored_to_upright(photo->orientation, photo->stored_width, photo->stored_height, stored, upright);
+        s->corner_residual[i][0] = p->corner[i].x_px - upright[0];
+        s->corner_residual[i][1] = p->corner[i].y_px - upright[1];
+    }
+}
+
+static ps_status allocate(ps_context *ctx, ps_adjust_solution *s) {
+    const ps_adjust_problem *p = &s->model.problem;
+    size_t n = (size_t)s->model.layout.count;
+    /* Nine dense blocks: 1000 unknowns are 72 MB, and far more than any job has. */
+    if (n > 1000) return ps_context_fail(ctx, PS_TOO_LARGE, "%zu unknowns: at most 1000 are solved for; use fewer photos or rims", n);
+    s->x = calloc(n, sizeof *s->x);
+    s->information = calloc((size_t)PS_SOURCE_COUNT * n * n, sizeof *s->information);
+    s->corner_residual = calloc((size_t)p->corner_count, sizeof *s->corner_residual);
+    s->edge_residual = calloc((size_t)p->edge_count + 1, sizeof *s->edge_residual);
+    s->edge_weight = calloc((size_t)p->edge_count + 1, sizeof *s->edge_weight);
+    if (s->x && s->information && s->corner_residual && s->edge_residual && s->edge_weight) return PS_OK;
+    return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for %zu unknowns", n);
+}
+
+static ps_status finish(ps_context *ctx, ps_adjust_solution *s, ps_lsq_result *result) {
+    sorting o = {.s = s, .weight = result->weight};
+    s->covariance = result->covariance;
+    result->covariance = NULL;
+    s->chi2 = result->chi2;
+    s->dof = result->rows - result->unknowns;
+    if (!adjust_rows(&s->model, s->x, true, &o, sort_row)) return ps_context_fail(ctx, PS_INTERNAL, "the solution is not admissible");
+    turn_corner_residuals(s);
+    inflate(s, &o);
+    return PS_OK;
+}
+
+ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_solution **solution) {
+    if (!problem || !solution) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "adjustment without problem or solution");
+    ps_adjust_solution *s = calloc(1, sizeof *s);
+    if (!s) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for the adjustment");
+    ps_lsq_options options = ps_lsq_options_default();
+    ps_lsq_result result = {0};
+    options.max_iterations = 150; /* a start far off, and heavy tails, which settle slowly */
+    ps_status status = adjust_model_new(ctx, problem, &s->model);
+    if (status == PS_OK) status = allocate(ctx, s);
+    if (status == PS_OK) status = ps_lsq_solve(ctx, s->model.layout.count, s->x, adjust_rows, &s->model, &options, &result);
+    if (status == PS_OK) status = finish(ctx, s, &result);
+    ps_lsq_result_clear(&result);
+    if (status == PS_OK) {
+        *solution = s;
+    } else {
+        ps_adjust_solution_free(s);
+    }
+    return status;
+}
+
+void ps_adjust_solution_free(ps_adjust_solution *s) {
+    if (!s) return;
+    adjust_model_clear(&s->model);
+    free(s->x);
+    free(s->covariance);
+    free(s->information);
+    free(s->corner_residual);
+    free(s->edge_residual);
+    free(s->edge_weight);
+    free(s);
+}
+
+void ps_adjust_view(const ps_adjust_solution *s, int photo, ps_view *view) {
+    const ps_adjust_photo *p = &s->model.problem.photo[photo];
+    *view = (ps_view){
+        .lens = s->model.lens[photo], .orientation = p->orientation, .stored_width = p->stored_width, .stored_height = p->stored_height};
+    memcpy(view->pose.R, s->model.photo[photo].R, sizeof view->pose.R);
+    memcpy(view->pose.t, s->model.photo[photo].t, sizeof view->pose.t);
+}
+
+void ps_adjust_piece_pose(const ps_adjust_solution *s, int piece, ps_pose *pose) {
+    memcpy(pose->R, s->model.piece[piece].R, sizeof pose->R);
+    memcpy(pose->t, s->model.piece[piece].t, sizeof pose->t);
+}
+
+void ps_adjust_scale_solved(const ps_adjust_solution *s, double *across, double *along) {
+    *across = s->model.across;
+    *along = s->model.along;
+}
+
+void ps_adjust_axis(const ps_adjust_solution *s, int pin, double point_mm[3], double direction[3]) {
+    memcpy(point_mm, s->model.axis[pin].point, 3 * sizeof *point_mm);
+    memcpy(direction, s->model.axis[pin].direction, 3 * sizeof *direction);
+}
+
+void ps_adjust_circle(const ps_adjust_solution *s, int rim, ps_circle3 *circle, double *height_mm) {
+    const adjust_circle *c = &s->model.circle[rim];
+    memcpy(circle->centre, c->centre, sizeof circle->centre);
+    memcpy(circle->normal, c->normal, sizeof circle->normal);
+    circle->radius_mm = c->radius;
+    if (height_mm) *height_mm = s->model.height[rim];
+}
+
+void ps_adjust_fit(const ps_adjust_solution *s, double *chi2, int *dof) {
+    *chi2 = s->chi2;
+    *dof = s->dof;
+}
+
+double ps_adjust_corner_residual(const ps_adjust_solution *s, int corner, int axis) {
+    return s->corner_residual[corner][axis];
+}
+
+double ps_adjust_edge_residual(const ps_adjust_solution *s, int edge, double *weight) {
+    if (weight) *weight = s->edge_weight[edge];
+    return s->edge_residual[edge];
+}
+
+double ps_adjust_corner_rms(const ps_adjust_solution *s, int photo, int piece) {
+    const ps_adjust_problem *p = &s->model.problem;
+    double sum = 0;
+    int n = 0;
+    for (int i = 0; i < p->corner_count; i++) {
+        if (p->corner[i].photo != photo || p->corner[i].piece != piece) continue;
+        sum += s->corner_residual[i][0] * s->corner_residual[i][0] + s->corner_residual[i][1] * s->corner_residual[i][1];
+        n += 2;
+    }
+    return n > 0 ? sqrt(sum / n) : 0;
+}
