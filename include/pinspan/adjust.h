@@ -33,21 +33,22 @@ typedef void (*ps_lsq_emit)(void *sink, const ps_lsq_row *row);
 typedef bool (*ps_lsq_model)(void *user, const double *x, bool want_derivatives, void *sink, ps_lsq_emit emit);
 
 typedef struct ps_lsq_options {
-    int max_iterations;      /* default 60 */
-    double step_tolerance;   /* relative to each unknown's scale, default 1e-9 */
-    double huber;            /* robust threshold in sd, default 2.5; 0 = plain least squares */
+    int max_iterations;    /* default 60 */
+    double step_tolerance; /* relative to each unknown's scale, default 1e-9 */
+    double huber;          /* robust threshold in sd, default 2.5; 0 = plain least squares */
 } ps_lsq_options;
 PS_API ps_lsq_options ps_lsq_options_default(void);
 
 typedef struct ps_lsq_result {
-    double chi2;             /* weighted sum of squares at the solution */
+    double chi2; /* weighted sum of squares at the solution */
     int rows, unknowns, iterations;
-    double *covariance;      /* unknowns x unknowns, row-major, for unit variance of weight; owned by the result */
-    double *weight;          /* robust weight of each row, emit order */
+    double *covariance; /* unknowns x unknowns, row-major, for unit variance of weight; owned by the result */
+    double *weight;     /* robust weight of each row, emit order */
 } ps_lsq_result;
 PS_API void ps_lsq_result_clear(ps_lsq_result *r);
 /* x: start in, solution out. PS_SINGULAR (message names the unknown's index), PS_NO_CONVERGENCE, PS_BAD_ARGUMENT (NaN). */
-PS_API ps_status ps_lsq_solve(ps_context *ctx, int unknowns, double *x, ps_lsq_model model, void *user, const ps_lsq_options *options, ps_lsq_result *result);
+PS_API ps_status ps_lsq_solve(ps_context *ctx, int unknowns, double *x, ps_lsq_model model, void *user, const ps_lsq_options *options,
+                              ps_lsq_result *result);
 
 /* ---------- the measuring problem ---------- */
 
@@ -55,59 +56,59 @@ enum { PS_ADJUST_PHOTOS_MAX = 40, PS_ADJUST_PIECES_MAX = 16, PS_ADJUST_PINS_MAX 
 
 typedef struct ps_adjust_photo {
     int stored_width, stored_height, orientation;
-    int group;               /* camera group, 0.. */
-    ps_pose start;           /* world to camera (stored frame) */
+    int group;     /* camera group, 0.. */
+    ps_pose start; /* world to camera (stored frame) */
 } ps_adjust_photo;
 
 typedef struct ps_adjust_group {
-    ps_lens start;           /* stored frame */
-    double sigma_focal_rel;  /* prior: 0.05 EXIF, 0.10 cropped or zoomed, 0.5 none */
-    double focal_tail;       /* Student-t dof of that prior, 0 Gaussian; 3 for EXIF */
+    ps_lens start;          /* stored frame */
+    double sigma_focal_rel; /* prior: 0.05 EXIF, 0.10 cropped or zoomed, 0.5 none */
+    double focal_tail;      /* Student-t dof of that prior, 0 Gaussian; 3 for EXIF */
     double sigma_centre_px;
     double sigma_k1, sigma_k2, sigma_p, sigma_k3;
-    double sigma_photo_focal_rel;  /* per-photo change, 0.005 */
-    double sigma_photo_centre_px;  /* per-photo change, 10 px at 12 MP */
+    double sigma_photo_focal_rel; /* per-photo change, 0.005 */
+    double sigma_photo_centre_px; /* per-photo change, 10 px at 12 MP */
 } ps_adjust_group;
 
 typedef struct ps_adjust_piece {
-    int piece;               /* kit index */
-    ps_pose start;           /* piece to world; ignored for the held one */
-    double sigma_bend;       /* prior sd of each coefficient of z = a x^2 + b xy + c y^2 about the piece's middle, 1/mm */
+    int piece;         /* kit index */
+    ps_pose start;     /* piece to world; ignored for the held one */
+    double sigma_bend; /* prior sd of each coefficient of z = a x^2 + b xy + c y^2 about the piece's middle, 1/mm */
 } ps_adjust_piece;
 
 /* Scale of the print: factor on nominal lengths. Across = x, along = y. One for all pieces of a job, unless checked each. */
 typedef struct ps_adjust_scale {
-    double across, along;            /* start and prior mean: measured / nominal */
+    double across, along;             /* start and prior mean: measured / nominal */
     double sigma_across, sigma_along; /* prior sd (relative), 0.02 when unchecked */
     double sigma_common;              /* correlated part when unchecked, else 0 */
     double sigma_paper;               /* 0.0003, per piece */
 } ps_adjust_scale;
 
 typedef struct ps_adjust_corner {
-    int photo, piece, index; /* index: corner of the kit piece; piece: into pieces[] */
+    int photo, piece, index;     /* index: corner of the kit piece; piece: into pieces[] */
     double x_px, y_px, sigma_px; /* upright */
 } ps_adjust_corner;
 
 typedef struct ps_adjust_pin {
     double axis_point_mm[3], axis_direction[3]; /* start, world; direction toward the viewer */
-    int piece;                    /* the piece whose plane it is about square to; -1 none */
-    double sigma_square;          /* 2 deg, heavy tail */
+    int piece;                                  /* the piece whose plane it is about square to; -1 none */
+    double sigma_square;                        /* 2 deg, heavy tail */
 } ps_adjust_pin;
 
 typedef struct ps_adjust_rim {
     int pin;
     ps_edge edge;
     ps_ear ear;
-    double height_mm, radius_mm;  /* start */
-    bool on_axis;                 /* machined on the pin itself: coaxial; else own centre within its play */
-    double sigma_play_mm;         /* 0.5, heavy tail; used when !on_axis */
-    bool height_known;            /* stand-off: prior on height */
+    double height_mm, radius_mm; /* start */
+    bool on_axis;                /* machined on the pin itself: coaxial; else own centre within its play */
+    double sigma_play_mm;        /* 0.5, heavy tail; used when !on_axis */
+    bool height_known;           /* stand-off: prior on height */
     double height_prior_mm, sigma_height_mm;
 } ps_adjust_rim;
 
 typedef struct ps_adjust_edge {
     int photo, rim;
-    double x_px, y_px, sigma_px;  /* upright */
+    double x_px, y_px, sigma_px; /* upright */
 } ps_adjust_edge;
 
 typedef struct ps_adjust_problem {
@@ -119,11 +120,11 @@ typedef struct ps_adjust_problem {
     const ps_adjust_pin *pin;
     const ps_adjust_rim *rim;
     const ps_adjust_edge *edge;
-    int held_piece;               /* into piece[]; its pose is fixed */
+    int held_piece; /* into piece[]; its pose is fixed */
     ps_adjust_scale scale;
-    double sigma_parallel;        /* pins of a side, 0.2 deg in radians */
+    double sigma_parallel;                              /* pins of a side, 0.2 deg in radians */
     double sigma_shift_common_px, sigma_shift_photo_px; /* the two parts of the edge shift, 0.15 each */
-    bool bend, distortion;        /* free those unknowns */
+    bool bend, distortion;                              /* free those unknowns */
 } ps_adjust_problem;
 
 typedef struct ps_adjust_solution ps_adjust_solution; /* opaque: unknowns, covariance, residuals */
@@ -131,21 +132,29 @@ typedef struct ps_adjust_solution ps_adjust_solution; /* opaque: unknowns, covar
 PS_API ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_solution **solution);
 PS_API void ps_adjust_solution_free(ps_adjust_solution *s);
 
-PS_API void ps_adjust_view(const ps_adjust_solution *s, int photo, ps_view *view);   /* world to upright photo */
+PS_API void ps_adjust_view(const ps_adjust_solution *s, int photo, ps_view *view); /* world to upright photo */
 PS_API void ps_adjust_piece_pose(const ps_adjust_solution *s, int piece, ps_pose *pose);
 PS_API void ps_adjust_scale_solved(const ps_adjust_solution *s, double *across, double *along);
 PS_API void ps_adjust_axis(const ps_adjust_solution *s, int pin, double point_mm[3], double direction[3]);
 PS_API void ps_adjust_circle(const ps_adjust_solution *s, int rim, ps_circle3 *circle, double *height_mm);
 PS_API void ps_adjust_fit(const ps_adjust_solution *s, double *chi2, int *dof);
-PS_API double ps_adjust_corner_residual(const ps_adjust_solution *s, int corner, int axis); /* px */
+PS_API double ps_adjust_corner_residual(const ps_adjust_solution *s, int corner, int axis);   /* px */
 PS_API double ps_adjust_edge_residual(const ps_adjust_solution *s, int edge, double *weight); /* px, along the normal */
 PS_API double ps_adjust_corner_rms(const ps_adjust_solution *s, int photo, int piece);
 
 /* ---------- dimensions from the solution ---------- */
 
 typedef enum ps_source { /* of uncertainty */
-    PS_SOURCE_PRINT_SCALE = 0, PS_SOURCE_PAPER, PS_SOURCE_PLANE, PS_SOURCE_CAMERA, PS_SOURCE_CORNERS, PS_SOURCE_EDGES,
-    PS_SOURCE_EDGE_SHIFT, PS_SOURCE_FLATNESS, PS_SOURCE_AXES, PS_SOURCE_COUNT
+                         PS_SOURCE_PRINT_SCALE = 0,
+                         PS_SOURCE_PAPER,
+                         PS_SOURCE_PLANE,
+                         PS_SOURCE_CAMERA,
+                         PS_SOURCE_CORNERS,
+                         PS_SOURCE_EDGES,
+                         PS_SOURCE_EDGE_SHIFT,
+                         PS_SOURCE_FLATNESS,
+                         PS_SOURCE_AXES,
+                         PS_SOURCE_COUNT
 } ps_source;
 PS_API const char *ps_source_word(ps_source source); /* "print-scale", ... */
 
@@ -156,7 +165,8 @@ typedef struct ps_quantity {
 
 PS_API ps_status ps_adjust_diameter(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_quantity *q);
 /* Distance of two axes in the plane through the middle of points at the given heights, square to the mean direction. */
-PS_API ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pin_a, double height_a, int pin_b, double height_b, ps_quantity *q);
+PS_API ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pin_a, double height_a, int pin_b, double height_b,
+                                   ps_quantity *q);
 /* Difference of heights of two rims of one pin (first minus second). */
 PS_API ps_status ps_adjust_height_difference(ps_context *ctx, const ps_adjust_solution *s, int rim_a, int rim_b, ps_quantity *q);
 

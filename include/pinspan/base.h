@@ -21,7 +21,7 @@ extern "C" {
 #endif
 
 #if defined(__GNUC__)
-#define PS_API __attribute__((visibility("default")))
+#define PS_API          __attribute__((visibility("default")))
 #define PS_PRINTF(f, a) __attribute__((format(printf, f, a)))
 #else
 #define PS_API
@@ -30,14 +30,14 @@ extern "C" {
 
 typedef enum ps_status {
     PS_OK = 0,
-    PS_NOT_FOUND,      /* looked for and not there: no piece, no rim, no key */
-    PS_BAD_ARGUMENT,   /* the caller's mistake */
+    PS_NOT_FOUND,    /* looked for and not there: no piece, no rim, no key */
+    PS_BAD_ARGUMENT, /* the caller's mistake */
     PS_NO_MEMORY,
-    PS_IO,             /* cannot open, read or write */
-    PS_BAD_FILE,       /* read, but damaged or not of the kind expected */
-    PS_TOO_LARGE,      /* beyond a limit set before allocating */
+    PS_IO,        /* cannot open, read or write */
+    PS_BAD_FILE,  /* read, but damaged or not of the kind expected */
+    PS_TOO_LARGE, /* beyond a limit set before allocating */
     PS_UNSUPPORTED,
-    PS_SINGULAR,       /* a free direction, a matrix without inverse */
+    PS_SINGULAR, /* a free direction, a matrix without inverse */
     PS_NO_CONVERGENCE,
     PS_INTERNAL,
     PS_STATUS_COUNT
@@ -48,7 +48,7 @@ PS_API const char *ps_status_text(ps_status status);
 
 typedef struct ps_context ps_context;
 
-PS_API ps_context *ps_context_new(void); /* NULL when out of memory */
+PS_API ps_context *ps_context_new(void);      /* NULL when out of memory */
 PS_API void ps_context_free(ps_context *ctx); /* accepts NULL */
 
 /* The message of the last failure, "" if none. Owned by the context, valid until the next failure. */

@@ -15,16 +15,38 @@ extern "C" {
 
 /* Reasons, doubts, photo problems and advice: fixed codes, each with a plain sentence. */
 typedef enum ps_code {
-    PS_CODE_PRINT_UNCHECKED = 0, PS_CODE_PRINT_SCALED, PS_CODE_NO_PIECE, PS_CODE_PIECE_HIDDEN, PS_CODE_PIECE_SMALL,
-    PS_CODE_PIECE_MOVED, PS_CODE_PIECE_BENT, PS_CODE_PIECE_HELD, PS_CODE_OBLIQUE, PS_CODE_MOTION_BLUR, PS_CODE_DEFOCUS,
-    PS_CODE_EXPOSURE, PS_CODE_ONE_PHOTO, PS_CODE_ONE_DIRECTION, PS_CODE_OTHER_SCENE, PS_CODE_PIN_CUT_OFF,
-    PS_CODE_PIN_HIDDEN, PS_CODE_PIN_CHAMFER, PS_CODE_PIN_TAPER, PS_CODE_PIN_DOME, PS_CODE_PIN_CAP, PS_CODE_PIN_COLLAR,
-    PS_CODE_BUSH_HIDDEN, PS_CODE_ARC_SHORT, PS_CODE_LENS_UNKNOWN, PS_CODE_FOCAL_CONTRADICTS, PS_CODE_FIT_BAD,
+    PS_CODE_PRINT_UNCHECKED = 0,
+    PS_CODE_PRINT_SCALED,
+    PS_CODE_NO_PIECE,
+    PS_CODE_PIECE_HIDDEN,
+    PS_CODE_PIECE_SMALL,
+    PS_CODE_PIECE_MOVED,
+    PS_CODE_PIECE_BENT,
+    PS_CODE_PIECE_HELD,
+    PS_CODE_OBLIQUE,
+    PS_CODE_MOTION_BLUR,
+    PS_CODE_DEFOCUS,
+    PS_CODE_EXPOSURE,
+    PS_CODE_ONE_PHOTO,
+    PS_CODE_ONE_DIRECTION,
+    PS_CODE_OTHER_SCENE,
+    PS_CODE_PIN_CUT_OFF,
+    PS_CODE_PIN_HIDDEN,
+    PS_CODE_PIN_CHAMFER,
+    PS_CODE_PIN_TAPER,
+    PS_CODE_PIN_DOME,
+    PS_CODE_PIN_CAP,
+    PS_CODE_PIN_COLLAR,
+    PS_CODE_BUSH_HIDDEN,
+    PS_CODE_ARC_SHORT,
+    PS_CODE_LENS_UNKNOWN,
+    PS_CODE_FOCAL_CONTRADICTS,
+    PS_CODE_FIT_BAD,
     PS_CODE_ROLES_UNSURE,
     /* further ones */
-    PS_CODE_BAND_WIDE,       /* the band itself is wider than the need allows */
-    PS_CODE_UNREADABLE,      /* the file could not be read */
-    PS_CODE_NO_PIN,          /* no pin found in this photo */
+    PS_CODE_BAND_WIDE,  /* the band itself is wider than the need allows */
+    PS_CODE_UNREADABLE, /* the file could not be read */
+    PS_CODE_NO_PIN,     /* no pin found in this photo */
     PS_CODE_COUNT
 } ps_code;
 PS_API const char *ps_code_word(ps_code code); /* "print-unchecked", ... */
@@ -68,9 +90,9 @@ typedef struct ps_measure_options {
     ps_standoff standoff[PS_ROLE_COUNT];
     bool roles_unsure;
     ps_direction dipper;
-    int threads;              /* 0: as many as cores */
+    int threads; /* 0: as many as cores */
     ps_photo_limits limits;
-    bool has_profile;         /* camera profile as prior */
+    bool has_profile; /* camera profile as prior */
     ps_lens profile;
     ps_lens profile_sigma;
 } ps_measure_options;
@@ -83,24 +105,24 @@ typedef struct ps_record_rim {
     ps_role pin;
     ps_edge edge;
     ps_ear ear;
-    ps_ellipse ellipse;       /* the observed rim's best ellipse, upright px */
+    ps_ellipse ellipse; /* the observed rim's best ellipse, upright px */
     double arc, rms_px;
     bool used;
-    int point_count;          /* sampled edge points for pictures */
-    ps_edge_point *point;     /* owned by the record */
+    int point_count;      /* sampled edge points for pictures */
+    ps_edge_point *point; /* owned by the record */
 } ps_record_rim;
 
 typedef struct ps_record_photo {
-    char *file;               /* as given by the caller; owned */
-    int width, height;        /* upright; 0 when unreadable */
+    char *file;        /* as given by the caller; owned */
+    int width, height; /* upright; 0 when unreadable */
     bool usable, solved;
     ps_notes problems;
     ps_camera_source camera_source;
-    ps_view view;             /* valid when solved */
+    ps_view view; /* valid when solved */
     ps_sightings sightings;
-    double sighting_rms_px[PS_PIECES_MAX];  /* of the adjustment */
+    double sighting_rms_px[PS_PIECES_MAX]; /* of the adjustment */
     int rim_count;
-    ps_record_rim *rim;       /* owned */
+    ps_record_rim *rim; /* owned */
 } ps_record_photo;
 
 enum { PS_NOMINALS_MAX = 6 };
@@ -110,41 +132,43 @@ typedef struct ps_nominal_match {
 } ps_nominal_match;
 
 typedef struct ps_dimension {
-    char name[40];            /* "attachment.dipper.pin" */
+    char name[40]; /* "attachment.dipper.pin" */
     ps_kind kind;
-    int role;                 /* ps_role, -1 for centres */
+    int role;                    /* ps_role, -1 for centres */
     double value_mm, u_mm, U_mm; /* NaN when missing */
     double need_mm;
     ps_verdict verdict;
     ps_notes reasons;
     ps_instrument confirm_with;
-    char how[320];            /* how to confirm; "" when good */
+    char how[320]; /* how to confirm; "" when good */
     int nominal_count;
     ps_nominal_match nominal[PS_NOMINALS_MAX];
     double budget_mm[PS_SOURCE_COUNT];
-    bool over;                /* a gap only: width over the outward faces of a single boss, else between inward faces */
+    bool over; /* a gap only: width over the outward faces of a single boss, else between inward faces */
 } ps_dimension;
 
 enum { PS_DIMENSIONS_MAX = 9 }; /* five, and bush and proud per pin */
 typedef struct ps_record {
     ps_side side;
     int photo_count;
-    ps_record_photo *photo;   /* owned, command-line order */
+    ps_record_photo *photo; /* owned, command-line order */
     int dimension_count;
     ps_dimension dimension[PS_DIMENSIONS_MAX];
     bool fitted;
     double chi2;
     int dof;
-    double scale_across, scale_along;   /* solved, factor on nominal */
+    double scale_across, scale_along; /* solved, factor on nominal */
     int pin_count;
     struct ps_record_pin {
         ps_role role;
         double axis_point_mm[3], axis_direction[3];
-        double face_height_mm, bush_height_mm;  /* NaN when unknown */
-        double pin_radius_mm, bush_radius_mm;   /* NaN when unknown */
+        double face_height_mm, bush_height_mm; /* NaN when unknown */
+        double pin_radius_mm, bush_radius_mm;  /* NaN when unknown */
     } pin[PS_ROLE_COUNT];
     ps_notes advice;
-    struct ps_stage_times { double read_s, sight_s, propose_s, trace_s, adjust_s; } times; /* sums over photos */
+    struct ps_stage_times {
+        double read_s, sight_s, propose_s, trace_s, adjust_s;
+    } times; /* sums over photos */
 } ps_record;
 PS_API void ps_record_clear(ps_record *r);
 

@@ -24,19 +24,19 @@ typedef struct ps_colour {
 
 typedef struct ps_exif {
     bool present;
-    int orientation;        /* 1..8; 1 when absent or out of range */
-    double focal_35mm_mm;   /* FocalLengthIn35mmFilm, 0 when absent or 0 (EXIF's 'unknown') */
-    double focal_mm;        /* FocalLength, 0 when absent */
-    double digital_zoom;    /* DigitalZoomRatio, 0 when absent or 0 */
+    int orientation;                              /* 1..8; 1 when absent or out of range */
+    double focal_35mm_mm;                         /* FocalLengthIn35mmFilm, 0 when absent or 0 (EXIF's 'unknown') */
+    double focal_mm;                              /* FocalLength, 0 when absent */
+    double digital_zoom;                          /* DigitalZoomRatio, 0 when absent or 0 */
     char make[48], model[48], lens[64], date[24]; /* printable ASCII, "" when absent; only group photos */
     int pixel_width, pixel_height;                /* PixelX/YDimension, 0 when absent */
 } ps_exif;
 
 typedef struct ps_photo_limits {
-    int64_t max_pixels;   /* default 120e6 */
-    int max_scans;        /* progressive files, default 100 */
-    int64_t max_memory;   /* bytes for the decoder, default 1 GiB */
-    int64_t max_file;     /* bytes, default 200e6 */
+    int64_t max_pixels; /* default 120e6 */
+    int max_scans;      /* progressive files, default 100 */
+    int64_t max_memory; /* bytes for the decoder, default 1 GiB */
+    int64_t max_file;   /* bytes, default 200e6 */
 } ps_photo_limits;
 PS_API ps_photo_limits ps_photo_limits_default(void);
 

@@ -34,7 +34,8 @@ typedef struct ps_rim_mask {
 } ps_rim_mask;
 
 /* PS_NOT_FOUND when no circle is there. */
-PS_API ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks, ps_rim_candidates *out);
+PS_API ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
+                                ps_rim_candidates *out);
 
 enum { PS_RIMS_PER_PIN = 8 };
 typedef struct ps_pin_rim {
@@ -47,7 +48,7 @@ typedef struct ps_pin_rim {
 /* A pin as far as it is known: an axis with rims on it. */
 typedef struct ps_pin_model {
     ps_role role;
-    double axis_point_mm[3]; /* where the axis meets height 0 */
+    double axis_point_mm[3];  /* where the axis meets height 0 */
     double axis_direction[3]; /* unit, toward the viewer: (0,0,-1) for a pin square to the piece */
     int rim_count;
     ps_pin_rim rim[PS_RIMS_PER_PIN];
@@ -68,23 +69,23 @@ PS_API ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_view *views
                                const double toward_dipper[2], ps_direction dipper, ps_pin_models *out);
 
 typedef struct ps_edge_point {
-    double x_px, y_px;   /* upright, linear-light edge position */
-    double nx, ny;       /* unit, along the search normal, away from the circle's centre */
+    double x_px, y_px; /* upright, linear-light edge position */
+    double nx, ny;     /* unit, along the search normal, away from the circle's centre */
     double sigma_px;
-    double theta;        /* place on the circle, ps_circle3_point's angle */
-    double contrast;     /* signed, outside minus inside, linear light */
+    double theta;    /* place on the circle, ps_circle3_point's angle */
+    double contrast; /* signed, outside minus inside, linear light */
 } ps_edge_point;
 
 typedef struct ps_rim_trace {
-    int pin;            /* index into the models' pin[] */
-    int rim;            /* index into that pin's rim[] */
+    int pin; /* index into the models' pin[] */
+    int rim; /* index into that pin's rim[] */
     ps_edge edge;
     ps_ear ear;
     int point_count;
     ps_edge_point *point;
-    ps_ellipse ellipse;  /* best ellipse of the points, upright px */
-    double arc;          /* share of the circumference seen, 0..1 */
-    double rms_px;       /* points against the ellipse */
+    ps_ellipse ellipse; /* best ellipse of the points, upright px */
+    double arc;         /* share of the circumference seen, 0..1 */
+    double rms_px;      /* points against the ellipse */
     double blur_px;
 } ps_rim_trace;
 
@@ -95,7 +96,8 @@ typedef struct ps_rim_traces {
 PS_API void ps_rim_traces_clear(ps_rim_traces *t);
 
 /* Looks for the predicted rims in one photo and returns their edge points. The prediction is plain input. */
-PS_API ps_status ps_rim_trace_photo(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins, ps_rim_traces *out);
+PS_API ps_status ps_rim_trace_photo(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins,
+                                    ps_rim_traces *out);
 
 /* Geometric fits (orthogonal distance; Gander, Golub & Strebel 1994). x: n points. rms in the same units. PS_SINGULAR when degenerate. */
 PS_API ps_status ps_circle_fit(ps_context *ctx, const double (*x)[2], int n, double centre[2], double *radius, double *rms);

@@ -28,31 +28,31 @@ typedef struct ps_piece {
 } ps_piece;
 
 PS_API int ps_kit_count(void);
-PS_API const ps_piece *ps_kit_piece(int piece);                 /* NULL when out of range */
-PS_API int ps_kit_find(const char *name);                       /* -1 when unknown */
+PS_API const ps_piece *ps_kit_piece(int piece); /* NULL when out of range */
+PS_API int ps_kit_find(const char *name);       /* -1 when unknown */
 PS_API void ps_piece_corner(const ps_piece *piece, int index, double mm[2]);
 PS_API void ps_piece_tag_centre(const ps_piece *piece, int n, double mm[2]); /* n-th tag of the piece */
-PS_API int ps_kit_piece_of_tag(int id, int *n);                 /* piece and place of a tag id; -1 when none */
+PS_API int ps_kit_piece_of_tag(int id, int *n);                              /* piece and place of a tag id; -1 when none */
 
 typedef enum ps_paper { PS_PAPER_A4 = 0, PS_PAPER_LETTER } ps_paper;
 /* Writes the kit as a vector PDF at exact size. Errors: PS_IO (names the cause). Leaves no half-written file. */
 PS_API ps_status ps_kit_write_pdf(ps_context *ctx, ps_paper paper, const char *path);
 
 typedef struct ps_corner {
-    int index;               /* into the piece's corners */
-    double x_px, y_px;       /* upright */
-    double sigma_px;         /* per axis */
+    int index;         /* into the piece's corners */
+    double x_px, y_px; /* upright */
+    double sigma_px;   /* per axis */
 } ps_corner;
 
 typedef struct ps_sighting {
     int piece;
     int corner_count, tag_count;
     ps_corner corner[PS_PIECE_CORNERS_MAX];
-    double square_px;        /* mean side of a square in the photo */
-    double blur_px;          /* edge blur (Gaussian sigma) seen at the saddles */
-    double white, black;     /* median levels 0..255 of paper and ink, encoded luma */
-    double rms_px;           /* corners against the best smooth homography-plus-lens model of this photo */
-    double homography[9];    /* piece mm -> upright px, least squares, lens left in */
+    double square_px;     /* mean side of a square in the photo */
+    double blur_px;       /* edge blur (Gaussian sigma) seen at the saddles */
+    double white, black;  /* median levels 0..255 of paper and ink, encoded luma */
+    double rms_px;        /* corners against the best smooth homography-plus-lens model of this photo */
+    double homography[9]; /* piece mm -> upright px, least squares, lens left in */
 } ps_sighting;
 
 typedef struct ps_sightings {
