@@ -14,8 +14,9 @@ extern "C" {
 PS_API ps_status ps_report_table(ps_context *ctx, const ps_record *record, bool inch, char **text);
 /* JSON, schema pinspan.measurement/1; same record, same bytes. Caller frees *text. */
 PS_API ps_status ps_report_json(ps_context *ctx, const ps_record *record, char **text);
-/* Writes one marked picture per usable photo into `folder` (made when missing) as <photo name>-marked.jpg; names[] (when not
- * NULL, record->photo_count entries, NULL where none) are owned by the caller. */
+/* Writes one marked picture per usable photo into `folder` (made when missing) as <photo name>-marked.jpg, with -2, -3 ... behind
+ * it where two photos share a name; a photo is never overwritten. names[] (when not NULL, record->photo_count entries, NULL where
+ * none) are owned by the caller. The message of a failure names the file. */
 PS_API ps_status ps_report_pictures(ps_context *ctx, const ps_record *record, const ps_photo_limits *limits, const char *folder, bool inch,
                                     char **names);
 

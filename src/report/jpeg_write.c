@@ -34,12 +34,14 @@ static void put_row(const unsigned char *from, int width, JSAMPLE *row) {
     }
 }
 
-/* All that libjpeg may leave by longjmp: holds no object of its own but what `c` owns. */
-static bool compress(struct jpeg_compress_struct *c, failing *f, const unsigned char *px, int stride, int quality, JSAMPLE *row,
+/* All that libjpeg may leave by longjmp: holds no object of its own but what `c` owns. size: width, height, stride. */
+static bool compress(struct jpeg_compress_struct *c, failing *f, const unsigned char *px, const int size[3], int quality, JSAMPLE *row,
                      unsigned char **out, unsigned long *length) {
     if (setjmp(f->back)) return false;
     jpeg_create_compress(c);
     jpeg_mem_dest(c, out, length);
+    c->image_width = (JDIMENSION)size[0];
+    c->image_height = (JDIMENSION)size[1];
     c->input_components = 3;
     c->in_color_space = JCS_RGB;
     jpeg_set_defaults(c);
@@ -49,7 +51,7 @@ static bool compress(struct jpeg_compress_struct *c, failing *f, const unsigned 
     c->comp_info[0].h_samp_factor = c->comp_info[0].v_samp_factor = 1;
     jpeg_start_compress(c, TRUE);
     while (c->next_scanline < c->image_height) {
-        put_row(px + (size_t)stride * c->next_scanline, (int)c->image_width, row);
+        put_row(px + (size_t)size[2] * c->next_scanline, (int)c->image_width, row);
         (void)jpeg_write_scanlines(c, &row, 1);
     }
     jpeg_finish_compress(c);
@@ -69,12 +71,10 @@ ps_status ps_jpeg_write(ps_context *ctx, const unsigned char *px, int width, int
     c.err = jpeg_std_error(&f.base);
     f.base.error_exit = fail;
     f.base.output_message = say_nothing;
-    c.image_width = (JDIMENSION)width;
-    c.image_height = (JDIMENSION)height;
     ps_status status = PS_OK;
     unsigned char *out = NULL;
     unsigned long length = 0;
-    if (compress(&c, &f, px, stride, quality, row, &out, &length)) {
+    if (compress(&c, &f, px, (const int[]){width, height, stride}, quality, row, &out, &length)) {
         *bytes = out;
         *size = length;
     } else {

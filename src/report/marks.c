@@ -11,9 +11,9 @@ typedef struct style {
 } style;
 
 static const style styles[PS_MARK_COUNT] = {
-    [PS_MARK_PIN] = {"pin edge", {1.00, 0.25, 0.85}, 1.5, {0}, 0},
-    [PS_MARK_BUSH] = {"bush edge", {0.15, 0.90, 1.00}, 1.5, {9, 5}, 2},
-    [PS_MARK_FACE] = {"face or bore edge", {1.00, 1.00, 1.00}, 1.3, {2, 3.5}, 2},
+    [PS_MARK_PIN] = {"pin edge", {1.00, 0.25, 0.85}, 2.2, {0}, 0},
+    [PS_MARK_BUSH] = {"bush edge", {0.15, 0.90, 1.00}, 2.0, {9, 5}, 2},
+    [PS_MARK_FACE] = {"face or bore edge", {1.00, 1.00, 1.00}, 1.1, {2, 4}, 2},
     [PS_MARK_OTHER] = {"cap, collar, ring", {1.00, 0.62, 0.20}, 1.3, {9, 3, 2, 3}, 4},
     [PS_MARK_UNUSED] = {"seen, not used", {0.75, 0.75, 0.75}, 0.9, {4, 6}, 2},
     [PS_MARK_PIECE] = {"printed piece", {0.55, 1.00, 0.35}, 1.2, {0}, 0},

@@ -127,7 +127,8 @@ static void draw_rims(overlay *o) {
             ps_box box = {0, 0, -1, -1};
             ellipse_path(o, &rim->ellipse, &box);
             mark(o, ps_mark_of_rim(rim));
-            if (rim->used) draw_edge_points(o, rim);
+            ps_mark which = ps_mark_of_rim(rim);
+            if (which == PS_MARK_PIN || which == PS_MARK_BUSH) draw_edge_points(o, rim);
         }
 }
 
@@ -261,8 +262,7 @@ static ps_status remark_of(const overlay *o, ps_context *ctx, char **remark) {
         ps_text_add(&text, "%s%s", before, name);
         before = ", ";
     }
-    ps_text_add(&text, "%sDots: edge points found. ± holds about 95 of 100 (k = 2). confirm: measure by hand.",
-                text.length > 0 ? ". " : "");
+    ps_text_add(&text, "%sDots: edge points found. ± holds about 95 of 100 (k=2). confirm: measure by hand.", text.length > 0 ? ". " : "");
     return ps_text_take(ctx, &text, remark);
 }
 

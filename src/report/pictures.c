@@ -17,7 +17,7 @@ static ps_status make_folder(ps_context *ctx, const char *folder) {
     if (mkdir(folder, 0777) == 0) return PS_OK;
     int cause = errno;
     if (stat(folder, &there) == 0 && S_ISDIR(there.st_mode)) return PS_OK;
-    return ps_context_fail(ctx, PS_IO, "cannot make the folder for pictures: %s",
+    return ps_context_fail(ctx, PS_IO, "%s: cannot make this folder: %s", folder,
                            cause == EEXIST ? "a file has that name" : strerror(cause));
 }
 
@@ -53,6 +53,13 @@ static ps_status name_picture(ps_context *ctx, const ps_record *record, const ch
     }
 }
 
+/* Puts the name of the file concerned before the message. */
+static ps_status fail_named(ps_context *ctx, ps_status status, const char *name) {
+    char cause[400];
+    (void)snprintf(cause, sizeof cause, "%s", ps_context_message(ctx));
+    return ps_context_fail(ctx, status, "%s: %s", name, cause);
+}
+
 static ps_status write_picture(ps_context *ctx, const ps_record *record, int photo, const ps_photo_limits *limits, bool inch,
                                const char *name) {
     ps_colour colour = {0};
@@ -60,7 +67,8 @@ static ps_status write_picture(ps_context *ctx, const ps_record *record, int pho
     unsigned char *bytes = NULL;
     size_t size = 0;
     ps_status status = ps_photo_read_colour(ctx, record->photo[photo].file, limits, PICTURE_SIDE, &colour);
-    if (status == PS_OK) status = ps_overlay_draw(ctx, record, photo, &colour, inch, &surface);
+    if (status != PS_OK) return fail_named(ctx, status, record->photo[photo].file);
+    status = ps_overlay_draw(ctx, record, photo, &colour, inch, &surface);
     if (status == PS_OK) {
         cairo_surface_flush(surface);
         status =
@@ -68,6 +76,7 @@ static ps_status write_picture(ps_context *ctx, const ps_record *record, int pho
                           cairo_image_surface_get_height(surface), cairo_image_surface_get_stride(surface), PICTURE_QUALITY, &bytes, &size);
     }
     if (status == PS_OK) status = ps_report_write(ctx, name, bytes, size);
+    if (status != PS_OK) status = fail_named(ctx, status, name);
     free(bytes);
     cairo_surface_destroy(surface);
     ps_colour_clear(&colour);

@@ -81,10 +81,9 @@ static void add_rows(ps_text *out, const ps_record *record, bool inch) {
     ps_text_add(out, "name\n");
     for (int i = 0; i < record->dimension_count; ++i) add_row(out, &record->dimension[i], inch);
     ps_text_add(out, "\n");
-    ps_text_wrap(
-        out, COLUMNS, "", 0,
-        "± U is the band that holds the true size in about 95 of 100 cases (expanded uncertainty, k = 2). 'good' speaks of the size "
-        "as photographed, not of wear, fit or safety.");
+    ps_text_wrap(out, COLUMNS, "", 0,
+                 "± U is the band that holds the true size in about 95 of 100 cases (expanded uncertainty, k=2). 'good' speaks of the size "
+                 "as photographed, not of wear, fit or safety.");
 }
 
 static void add_note(ps_text *out, const char *lead, const ps_note *note) {
