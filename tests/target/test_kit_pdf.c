@@ -42,7 +42,7 @@ static int make_kit(void **state) {
                      folder, paper_name[paper], page);
             bad |= system(command) != 0;
         }
-        snprintf(command, sizeof command, "pdftoppm -gray -r 150 %s %s/%s", path, folder, paper_name[paper]);
+        snprintf(command, sizeof command, "pdftoppm -gray -r 200 %s %s/%s", path, folder, paper_name[paper]);
         bad |= system(command) != 0;
     }
     ps_context_free(ctx);
@@ -285,11 +285,11 @@ static image_u8_t read_page(int paper, int page) {
 
 static void nothing_within_five_mm(void **state) {
     (void)state;
-    const double px_per_mm = 150.0 / 25.4;
+    const double px_per_mm = 200.0 / 25.4;
     for (int paper = 0; paper < 2; paper++)
         for (int page = 1; page <= PAGES; page++) {
             image_u8_t image = read_page(paper, page);
-            CHECK_NEAR(image.width / px_per_mm, paper_mm[paper][0], 0.2); /* whole pixels of 0.17 mm */
+            CHECK_NEAR(image.width / px_per_mm, paper_mm[paper][0], 0.2); /* whole pixels of 0.13 mm */
             CHECK_NEAR(image.height / px_per_mm, paper_mm[paper][1], 0.2);
             int inked = 0, outside = 0, edge = (int)(5.0 * px_per_mm);
             for (int y = 0; y < image.height; y++)
@@ -302,6 +302,43 @@ static void nothing_within_five_mm(void **state) {
             assert_int_equal(outside, 0);
             free(image.buf);
         }
+}
+
+/* Ink in a frame around a piece, from `near` to `far` mm outside its squares. */
+static int ink_around(const image_u8_t *image, const json_t *piece, const shape *first, double near, double far) {
+    const double px_per_mm = 200.0 / 25.4;
+    double x0 = first->left, y0 = first->top, x1 = x0 + number(piece, "width_mm"), y1 = y0 + number(piece, "height_mm");
+    int ink = 0;
+    for (int y = 0; y < image->height; y++)
+        for (int x = 0; x < image->width; x++) {
+            double mx = (x + 0.5) / px_per_mm, my = (y + 0.5) / px_per_mm;
+            double outside = fmax(fmax(x0 - mx, mx - x1), fmax(y0 - my, my - y1));
+            ink += outside > near && outside < far && image->buf[y * image->stride + x] != 255;
+        }
+    return ink;
+}
+
+/* Pieces to cut out: half a square of white on every side, then the cut line. */
+static void half_a_square_of_white(void **state) {
+    (void)state;
+    static drawing page;
+    const double pixel = 0.4; /* mm: three pixels, for the line's width, edge pixels and the SVG page's shift of 0.13 mm */
+    json_t *root = kit();
+    for (int paper = 0; paper < 2; paper++)
+        for (int p = 3; p < PAGES; p++) {
+            read_drawing(&page, paper, p + 1);
+            image_u8_t image = read_page(paper, p + 1);
+            for (int i = 0; i < 3; i++) {
+                const json_t *piece = json_array_get(json_object_get(root, "pieces"), (size_t)on_page[p][i]);
+                double half = 0.5 * number(piece, "square_mm");
+                const shape *first = find_box(&page, 2 * half, i == 1 ? 10 : 0);
+                assert_non_null(first);
+                assert_int_equal(ink_around(&image, piece, first, pixel, half - pixel), 0);
+                assert_true(ink_around(&image, piece, first, half - pixel, half + pixel) > 100);
+            }
+            free(image.buf);
+        }
+    json_decref(root);
 }
 
 static void tags_decode_to_their_ids(void **state) {
@@ -333,6 +370,39 @@ static void tags_decode_to_their_ids(void **state) {
     }
     apriltag_detector_destroy(detector);
     tag36h11_destroy(family);
+}
+
+/* Every page as a photo without a lens: all pieces, by name, whole, and at the right size. */
+static void pages_are_sighted(void **state) {
+    (void)state;
+    /* Of the smallest square, 79 px at 200 dpi, this is 0.08 px: what one corner of a photo is worth. */
+    const double square_px_relative = 1e-3;
+    ps_context *ctx = ps_context_new();
+    ps_sightings *found = malloc(sizeof *found);
+    assert_non_null(found);
+    for (int paper = 0; paper < 2; paper++)
+        for (int p = 0; p < PAGES; p++) {
+            image_u8_t image = read_page(paper, p + 1);
+            ps_luma luma = {.width = image.width, .height = image.height, .stride = (size_t)image.stride, .px = image.buf};
+            int expected = 0;
+            while (expected < 3 && on_page[p][expected] >= 0) expected++;
+            assert_int_equal(ps_target_sight(ctx, &luma, found), expected > 0 ? PS_OK : PS_NOT_FOUND);
+            if (expected > 0) assert_int_equal(found->count, expected);
+            for (int i = 0; i < expected; i++) {
+                const ps_sighting *s = NULL;
+                for (int j = 0; j < found->count; j++)
+                    if (found->piece[j].piece == on_page[p][i]) s = &found->piece[j];
+                assert_non_null(s);
+                const ps_piece *piece = ps_kit_piece(s->piece);
+                assert_int_equal(s->tag_count, piece->tag_count);
+                assert_int_equal(s->corner_count, piece->corner_count);
+                double square_px = piece->square_mm * 200.0 / 25.4;
+                CHECK_NEAR(s->square_px, square_px, square_px_relative * square_px);
+            }
+            free(image.buf);
+        }
+    free(found);
+    ps_context_free(ctx);
 }
 
 static void words_and_fonts_are_there(void **state) {
@@ -384,10 +454,9 @@ static void failures_leave_no_file(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(squares_and_tags_are_exact), cmocka_unit_test(check_lines_are_exact),
-        cmocka_unit_test(wrong_geometry_is_seen),     cmocka_unit_test(nothing_within_five_mm),
-        cmocka_unit_test(tags_decode_to_their_ids),   cmocka_unit_test(words_and_fonts_are_there),
-        cmocka_unit_test(failures_leave_no_file),
+        cmocka_unit_test(squares_and_tags_are_exact), cmocka_unit_test(check_lines_are_exact),     cmocka_unit_test(wrong_geometry_is_seen),
+        cmocka_unit_test(nothing_within_five_mm),     cmocka_unit_test(tags_decode_to_their_ids),  cmocka_unit_test(half_a_square_of_white),
+        cmocka_unit_test(pages_are_sighted),          cmocka_unit_test(words_and_fonts_are_there), cmocka_unit_test(failures_leave_no_file),
     };
     return cmocka_run_group_tests(tests, make_kit, remove_kit);
 }
