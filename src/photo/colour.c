@@ -12,25 +12,38 @@ typedef struct colour_state {
     ps_colour colour;
 } colour_state;
 
-/* The area average from in_width x in_height to width x height. In units of 1/width of an input pixel, input pixel i
- * covers [i*width, (i+1)*width) and output pixel o covers [o*in_width, (o+1)*in_width): whole numbers, so the mean is exact. */
+/* The area average from libjpeg's picture, `eighths` eighths of the stored size, to width x height. That picture's sides are
+ * rounded up, and its last column and row reach beyond the photo: what they stand for is eighths/8 of the photo, neither
+ * more nor less, so that places keep their places. In units of 1/(8*width) of the photo's `eighths` eighths, input pixel i
+ * covers [8*i*width, 8*(i + 1)*width) and output pixel o covers [o*extent_x, (o + 1)*extent_x): whole numbers, so that the
+ * mean is exact. */
 typedef struct shrink {
     int in_width, in_height, width, height;
-    uint32_t *line; /* 3*width: one input row, summed over x */
-    uint64_t *sum;  /* 3*width: the output row under way */
+    int64_t extent_x, extent_y; /* stored side * eighths */
+    uint32_t *line;             /* 3*width: one input row, summed over x */
+    uint64_t *sum;              /* 3*width: the output row under way */
 } shrink;
+
+/* How much of input pixel i falls into output pixel *o and how much into the one after. */
+typedef struct share {
+    uint32_t here, next;
+    bool closes; /* the output pixel is complete */
+} share;
+
+static share share_of(int64_t i, int64_t o, int64_t size, int64_t extent) {
+    int64_t from = 8 * i * size, to = from + 8 * size, edge = (o + 1) * extent;
+    if (to > size * extent) to = size * extent;
+    return (share){.here = (uint32_t)((to < edge ? to : edge) - from), .next = (uint32_t)(to > edge ? to - edge : 0), .closes = to >= edge};
+}
 
 static void shrink_line(const shrink *k, const uint8_t *rgb) {
     memset(k->line, 0, 3 * (size_t)k->width * sizeof *k->line);
-    int64_t w = k->width, in = k->in_width;
-    for (int64_t i = 0, o = 0; i < in; i++) {
-        int64_t from = i * w, to = from + w; /* w <= in: it meets one output pixel or two */
-        int64_t edge = (o + 1) * in;
-        uint32_t here = (uint32_t)((to < edge ? to : edge) - from), next = (uint32_t)w - here;
-        for (int c = 0; c < 3; c++) k->line[3 * o + c] += here * rgb[3 * i + c];
-        if (to >= edge) o++;
-        if (next)
-            for (int c = 0; c < 3; c++) k->line[3 * o + c] += next * rgb[3 * i + c];
+    for (int64_t i = 0, o = 0; i < k->in_width; i++) {
+        share s = share_of(i, o, k->width, k->extent_x); /* an input pixel is no wider than an output pixel */
+        for (int c = 0; c < 3; c++) k->line[3 * o + c] += s.here * rgb[3 * i + c];
+        if (s.closes) o++;
+        if (s.next)
+            for (int c = 0; c < 3; c++) k->line[3 * o + c] += s.next * rgb[3 * i + c];
     }
 }
 
@@ -40,7 +53,7 @@ static void add_line(const shrink *k, uint64_t weight) {
 
 /* The finished output row goes upright into the picture; the sums start anew. */
 static void put_row(const shrink *k, const ps_turn *turn, int y, uint8_t *px) {
-    uint64_t area = (uint64_t)k->in_width * (uint64_t)k->in_height;
+    uint64_t area = (uint64_t)k->extent_x * (uint64_t)k->extent_y;
     for (int x = 0; x < k->width; x++) {
         uint8_t *to = px + 3 * (turn->first + x * turn->step_x + y * turn->step_y);
         for (int c = 0; c < 3; c++) to[c] = (uint8_t)((k->sum[3 * x + c] + area / 2) / area);
@@ -80,14 +93,13 @@ static void read_rows(ps_jpeg *jpeg, const shrink *k, const ps_turn *turn, uint8
     uint8_t *inks = jpeg->d.out_color_space == JCS_CMYK ? ps_jpeg_scratch(jpeg, 4 * in) : NULL;
     uint8_t *rgb = ps_jpeg_scratch(jpeg, 3 * in);
     for (int64_t i = 0, o = 0; i < k->in_height; i++) {
-        int64_t to = (i + 1) * k->height, edge = (o + 1) * k->in_height;
-        int64_t next = to > edge ? to - edge : 0;
+        share part = share_of(i, o, k->height, k->extent_y);
         ps_jpeg_read_row(jpeg, inks, rgb);
         shrink_line(k, rgb);
-        add_line(k, (uint64_t)(k->height - next));
-        if (to < edge) continue;
+        add_line(k, part.here);
+        if (!part.closes) continue;
         put_row(k, turn, (int)o++, px);
-        if (next) add_line(k, (uint64_t)next);
+        if (part.next) add_line(k, part.next);
     }
 }
 
@@ -103,6 +115,8 @@ static void colour_job(ps_jpeg *jpeg, void *state) {
     (void)jpeg_start_decompress(d);
     k.in_width = (int)d->output_width;
     k.in_height = (int)d->output_height;
+    k.extent_x = (int64_t)d->image_width * d->scale_num;
+    k.extent_y = (int64_t)d->image_height * d->scale_num;
     k.line = (uint32_t *)(void *)ps_jpeg_scratch(jpeg, 3 * (size_t)k.width * sizeof *k.line);
     k.sum = (uint64_t *)(void *)ps_jpeg_scratch(jpeg, 3 * (size_t)k.width * sizeof *k.sum);
     memset(k.sum, 0, 3 * (size_t)k.width * sizeof *k.sum);

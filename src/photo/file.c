@@ -1,14 +1,16 @@
+/* file.c: one read of a regular file. */
 #include "photo/file.h"
 
 #include <errno.h>
 #include <fcntl.h>
+#include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 ps_status ps_file_too_large(ps_context *ctx, int64_t max_size) {
-    return ps_context_fail(ctx, PS_TOO_LARGE, "the file is larger than the %.0f million bytes allowed", (double)max_size / 1e6);
+    return ps_context_fail(ctx, PS_TOO_LARGE, "the file is larger than the %" PRId64 " bytes allowed", max_size);
 }
 
 /* All `size` bytes; false with errno, 0 if the file shrank meanwhile. */

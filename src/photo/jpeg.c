@@ -132,9 +132,11 @@ static void check_header(ps_jpeg *jpeg) {
     if (d->data_precision != 8 || d->jpeg_color_space == JCS_UNKNOWN)
         ps_jpeg_stop(jpeg, PS_UNSUPPORTED, "this kind of JPEG is not supported (%d components of %d bits)", d->num_components,
                      d->data_precision);
+    /* No camera writes it, and its decoder makes up what is missing without a word: a cut file would pass. */
+    if (d->arith_code) ps_jpeg_stop(jpeg, PS_UNSUPPORTED, "this kind of JPEG is not supported (arithmetic coding)");
     /* A Huffman code has at least one bit and each block of the first component at least one code. */
     int64_t blocks = (int64_t)d->comp_info[0].width_in_blocks * (int64_t)d->comp_info[0].height_in_blocks;
-    if (!d->arith_code && blocks / 8 > (int64_t)jpeg->size)
+    if (blocks / 8 > (int64_t)jpeg->size)
         ps_jpeg_stop(jpeg, PS_BAD_FILE, "truncated JPEG: %zu bytes cannot hold %u x %u pixels", jpeg->size, d->image_width,
                      d->image_height);
 }

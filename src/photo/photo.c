@@ -23,8 +23,7 @@ ps_status ps_photo_check(ps_context *ctx, const uint8_t *data, size_t size, cons
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "a limit for photos is not above 0");
     if (size > (uint64_t)limits->max_file) return ps_file_too_large(ctx, limits->max_file);
     if (size == 0) return ps_context_fail(ctx, PS_BAD_FILE, "the file is empty");
-    if (is_heif(data, size))
-        return ps_context_fail(ctx, PS_UNSUPPORTED, "a HEIF or AVIF picture; send the photo as JPEG (set the camera to 'most compatible')");
+    if (is_heif(data, size)) return ps_context_fail(ctx, PS_UNSUPPORTED, "a HEIF or AVIF picture; send the photo as JPEG");
     if (size < 3 || data[0] != 0xFF || data[1] != 0xD8 || data[2] != 0xFF) return ps_context_fail(ctx, PS_BAD_FILE, "not a JPEG file");
     return PS_OK;
 }
