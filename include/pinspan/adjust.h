@@ -127,6 +127,22 @@ typedef struct ps_adjust_problem {
     bool bend, distortion;                              /* free those unknowns */
 } ps_adjust_problem;
 
+/* What start poses could be had. */
+typedef struct ps_adjust_start {
+    bool photo[PS_ADJUST_PHOTOS_MAX];    /* connected to the held piece, directly or through other pieces */
+    bool piece[PS_ADJUST_PIECES_MAX];
+    double rms_px[PS_ADJUST_PHOTOS_MAX]; /* corners of a connected photo against the start values */
+} ps_adjust_start;
+
+/* Start values from the corners alone: poses of photos and pieces in the held piece's frame, and the focal length of
+ * groups whose prior leaves it free (sigma_focal_rel over 0.2). Of `problem` it reads photos' sizes and groups, the
+ * groups' lenses, pieces, scale and corners. Writes `start` of photo[] and piece[] where connected and
+ * group[].start.f_px where free; these may be the very arrays of the problem. Both poses of a plane are tried and
+ * compared over all photos. PS_NOT_FOUND when no photo shows the held piece; photos and pieces that do not connect are
+ * flagged in `found`, and the caller leaves them out of the adjustment. */
+PS_API ps_status ps_adjust_start_poses(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_photo *photo, ps_adjust_group *group, ps_adjust_piece *piece,
+                                       ps_adjust_start *found);
+
 typedef struct ps_adjust_solution ps_adjust_solution; /* opaque: unknowns, covariance, residuals */
 
 PS_API ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_solution **solution);

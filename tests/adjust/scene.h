@@ -253,7 +253,9 @@ static inline void scene_starts(scene *s, const scene_options *o) {
 /* False when a point does not project (a broken scene). */
 static inline bool scene_make(scene *s, const scene_options *o) {
     memset(s, 0, sizeof *s);
-    s->state = o->seed * 0x9e3779b97f4a7c15u + 1;
+    /* Not the generator's own increment: streams of neighbouring seeds would be one stream, shifted. */
+    s->state = (o->seed + 1) * (o->seed + 1) * 0xd1342543de82ef95u;
+    s->state ^= s->state >> 29;
     scene_cameras(s, o);
     scene_print(s, o);
     scene_pins(s, o);
