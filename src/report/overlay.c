@@ -270,7 +270,6 @@ static void draw_all(overlay *o, const ps_record_photo *photo) {
     for (int i = 0; i < photo->sightings.count && i < PS_PIECES_MAX; ++i) draw_piece(o, &photo->sightings.piece[i]);
     draw_rims(o);
     for (int role = 0; role < PS_ROLE_COUNT; ++role) add_pin_panel(o, (ps_role)role);
-    for (int i = 0; i < o->panels.count; ++i) add_obstacle(o, &o->panels.panel[i].around);
     draw_axes(o);
     ps_panels_place(o->cr, &o->panels);
     aim(o);

@@ -68,15 +68,29 @@ static double overlap(const ps_box *a, const ps_box *b) {
     return w > 0 && h > 0 ? w * h : 0;
 }
 
-/* What a place costs: area of obstacles covered, panels already placed (never worth it), and distance from its subject. */
+/* Share of the pointer from the middle of `box` to `tip` that runs through `other`. */
+static double pointer_through(const ps_box *box, const double tip[2], const ps_box *other) {
+    int inside = 0;
+    for (int i = 0; i < 20; ++i) {
+        double t = i / 19.0, x = (1 - t) * (box->x + box->w / 2) + t * tip[0], y = (1 - t) * (box->y + box->h / 2) + t * tip[1];
+        inside += x > other->x && x < other->x + other->w && y > other->y && y < other->y + other->h;
+    }
+    return inside / 20.0;
+}
+
+/* What a place costs, in areas of itself: covering a pin is far worse than covering a printed piece, panels and pointers must not
+ * cross, and near its subject is better. */
 static double place_cost(const ps_panels *panels, int index, const ps_box *box) {
-    double cost = 0;
-    for (int i = 0; i < panels->obstacles; ++i) cost += overlap(box, &panels->obstacle[i]);
-    for (int i = 0; i < index; ++i) cost += 20 * overlap(box, &panels->panel[i].box);
-    cost += 3 * overlap(box, &panels->panel[index].around);
-    const ps_box *a = &panels->panel[index].around;
-    double dx = box->x + box->w / 2 - (a->x + a->w / 2), dy = box->y + box->h / 2 - (a->y + a->h / 2);
-    return cost + hypot(dx, dy) * panels->unit * 20;
+    const ps_panel *p = &panels->panel[index];
+    double area = box->w * box->h, cost = 0, far_px = 250 * panels->unit;
+    for (int i = 0; i < panels->obstacles; ++i) cost += overlap(box, &panels->obstacle[i]) / area;
+    for (int i = 0; i < panels->count; ++i) cost += 20 * overlap(box, &panels->panel[i].around) / area;
+    for (int i = 0; i < index; ++i) {
+        const ps_panel *placed = &panels->panel[i];
+        cost += 100 * overlap(box, &placed->box) / area;
+        cost += 4 * pointer_through(box, p->tip, &placed->box) + 4 * pointer_through(&placed->box, placed->tip, box);
+    }
+    return cost + hypot(box->x + box->w / 2 - p->tip[0], box->y + box->h / 2 - p->tip[1]) / far_px;
 }
 
 static double clamp(double value, double low, double high) {
@@ -84,24 +98,23 @@ static double clamp(double value, double low, double high) {
 }
 
 void ps_panels_place(cairo_t *cr, ps_panels *panels) {
-    double gap = 14 * panels->unit, edge = 5 * panels->unit;
+    enum { STEPS = 40 };
+    double edge = 6 * panels->unit;
     for (int i = 0; i < panels->count; ++i) {
         ps_panel *p = &panels->panel[i];
         measure_panel(cr, p, panels->unit);
-        double best = INFINITY, cx = p->around.x + p->around.w / 2, cy = p->around.y + p->around.h / 2;
-        ps_box at = p->box;
-        for (int k = 0; k < 96; ++k) { /* 24 directions, at four distances */
-            double t = (k % 24) * 0.26179938779914941, far = 1 + 0.6 * (k / 24);
-            double reach_x = (p->around.w + at.w) / 2 + gap, reach_y = (p->around.h + at.h) / 2 + gap;
-            ps_box b = {cx + far * reach_x * cos(t) - at.w / 2, cy + far * reach_y * sin(t) - at.h / 2, at.w, at.h};
-            b.x = clamp(b.x, edge, panels->width - edge - b.w);
-            b.y = clamp(b.y, edge, panels->height - edge - b.h);
-            double cost = place_cost(panels, i, &b);
-            if (cost < best) {
+        double best = INFINITY, room_x = fmax(panels->width - 2 * edge - p->box.w, 0),
+               room_y = fmax(panels->height - 2 * edge - p->box.h, 0);
+        ps_box b = p->box;
+        for (int k = 0; k <= STEPS; ++k)
+            for (int m = 0; m <= STEPS; ++m) {
+                b.x = edge + room_x * m / STEPS;
+                b.y = edge + room_y * k / STEPS;
+                double cost = place_cost(panels, i, &b);
+                if (!(cost < best)) continue;
                 best = cost;
                 p->box = b;
             }
-        }
     }
 }
 
@@ -123,8 +136,7 @@ static void draw_text(cairo_t *cr, const char *text, double x, double y, double 
     cairo_new_path(cr);
 }
 
-static void draw_panel(cairo_t *cr, const ps_panel *p, double unit) {
-    static const double white[3] = {1, 1, 1};
+static void draw_pointer(cairo_t *cr, const ps_panel *p, double unit) {
     double from_x = clamp(p->tip[0], p->box.x, p->box.x + p->box.w), from_y = clamp(p->tip[1], p->box.y, p->box.y + p->box.h);
     cairo_move_to(cr, from_x, from_y);
     cairo_line_to(cr, p->tip[0], p->tip[1]);
@@ -134,6 +146,10 @@ static void draw_panel(cairo_t *cr, const ps_panel *p, double unit) {
     cairo_set_source_rgb(cr, 1, 1, 1);
     cairo_set_line_width(cr, 1.4 * unit);
     cairo_stroke(cr);
+}
+
+static void draw_panel(cairo_t *cr, const ps_panel *p, double unit) {
+    static const double white[3] = {1, 1, 1};
     draw_box(cr, &p->box, 6 * unit);
     cairo_set_source_rgba(cr, 0.04, 0.05, 0.08, 0.82);
     cairo_fill_preserve(cr);
@@ -160,6 +176,7 @@ static void draw_panel(cairo_t *cr, const ps_panel *p, double unit) {
 }
 
 void ps_panels_draw(cairo_t *cr, const ps_panels *panels) {
+    for (int i = 0; i < panels->count; ++i) draw_pointer(cr, &panels->panel[i], panels->unit); /* no pointer over a text */
     for (int i = 0; i < panels->count; ++i) draw_panel(cr, &panels->panel[i], panels->unit);
 }
 

@@ -27,7 +27,7 @@ typedef struct ps_panels {
     int count;
     ps_panel panel[PS_PANELS_MAX];
     int obstacles;
-    ps_box obstacle[PS_OBSTACLES_MAX]; /* better not covered: rims and pieces */
+    ps_box obstacle[PS_OBSTACLES_MAX]; /* better not covered: pieces */
 } ps_panels;
 
 /* A row for a dimension: "pin 64.93 ± 0.20 mm". */
