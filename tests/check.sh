@@ -20,20 +20,27 @@ count() {
     skipped=$((skipped + skips))
 }
 
+# build PRESET FOLDER: quiet about the configuring unless it fails.
+build() {
+    local log
+    log=$(mktemp)
+    cmake --preset "$1" -DPINSPAN_WERROR=ON >"$log" 2>&1 || { cat "$log"; rm -f "$log"; return 1; }
+    rm -f "$log"
+    cmake --build "$2" -j "$jobs"
+}
+
 # run PRESET FOLDER [ctest options]: a build that fails counts as one failed test.
 run() {
-    local preset=$1 folder=$2 results=$PWD/$2/results.xml
+    local preset=$1 folder=$2 results=$PWD/$2/results.xml status
     shift 2
     echo "== $preset"
-    if ! { cmake --preset "$preset" -DPINSPAN_WERROR=ON >"configure-$preset.log.tmp" 2>&1 || { cat "configure-$preset.log.tmp"; false; }; } ||
-        ! cmake --build "$folder" -j "$jobs"; then
-        rm -f "configure-$preset.log.tmp"
+    if ! build "$preset" "$folder"; then
         failed=$((failed + 1))
         return
     fi
-    rm -f "configure-$preset.log.tmp" "$results"
+    rm -f "$results"
     ctest --test-dir "$folder" -j "$jobs" --output-on-failure --no-tests=error --output-junit "$results" "$@"
-    local status=$?
+    status=$?
     if [ -s "$results" ]; then count "$results"; fi
     # A status without a failed test is a failure of the run itself.
     if [ $status -ne 0 ] && [ $failed -eq 0 ]; then failed=1; fi
