@@ -15,6 +15,9 @@ static const double short_arc = 100, open_share = 0.05;
 /* Noise-free points of an arc of a few degrees: the size then hangs on the last digits. */
 static const double largest_over_spread = 1e4;
 
+/* An ellipse no wider than the points' scatter is a line drawn twice: what a fit makes of a very short arc. */
+static const double least_width_over_sd = 3;
+
 /* variance: of the size, per unit variance of a distance. */
 static bool size_is_open(double size, double variance, double rss, int n, int parameters) {
     double sd = n > parameters ? sqrt(variance * rss / (n - parameters)) : 0;
@@ -238,6 +241,7 @@ static bool ellipse_is_open(const double p[5], const double covariance[25], doub
     ps_ellipse e;
     ellipse_axes(p, &e);
     if (!(e.a < largest_over_spread * f->scale) || !(e.b > 1e-6 * e.a)) return true;
+    if (n > 5 && !(e.b > least_width_over_sd * sqrt(rss / (n - 5)))) return true;
     double c = cos(e.angle), s = sin(e.angle);
     double J[2][3] = {{c * c, 2 * c * s, s * s}, {s * s, -2 * c * s, c * c}}, size[2] = {e.a, e.b};
     for (int k = 0; k < 2; k++) { /* variance of a, of b */
