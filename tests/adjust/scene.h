@@ -132,9 +132,9 @@ static inline void scene_print(scene *s, const scene_options *o) {
         if (i > 0) { /* lower down, a few mm nearer, a little turned */
             double w[3] = {0.03, -0.02, 0.06};
             ps_rotation_from_vector(w, s->piece_pose[i].R);
-            s->piece_pose[i].t[0] = 30, s->piece_pose[i].t[1] = 255, s->piece_pose[i].t[2] = -6;
+            s->piece_pose[i].t[0] = 50, s->piece_pose[i].t[1] = 245, s->piece_pose[i].t[2] = -6;
         }
-        s->piece[i] = (ps_adjust_piece){.piece = i, .start = s->piece_pose[i], .sigma_bend = 5e-5};
+        s->piece[i] = (ps_adjust_piece){.piece = ps_kit_find(i ? "patch-1" : "plate-1"), .start = s->piece_pose[i], .sigma_bend = 5e-5};
     }
 }
 
@@ -167,7 +167,7 @@ static inline void scene_pins(scene *s, const scene_options *o) {
 
 /* Printed point in the world: x^2, xy, y^2 about the middle, their means over the (symmetric) corner grid taken off. */
 static inline void scene_corner(const scene *s, int piece, int index, double X[3]) {
-    const ps_piece *p = ps_kit_piece(piece);
+    const ps_piece *p = ps_kit_piece(s->piece[piece].piece);
     double mm[2], mean[2] = {0, 0}, middle[2] = {p->columns * p->square_mm / 2, p->rows * p->square_mm / 2};
     for (int c = 0; c < p->corner_count; c++) {
         ps_piece_corner(p, c, mm);
@@ -185,7 +185,7 @@ static inline bool scene_observe_corners(scene *s, const scene_options *o) {
     int n = 0;
     for (int i = 0; i < o->photos; i++) {
         for (int q = 0; q < o->pieces; q++) {
-            for (int c = 0; c < ps_kit_piece(q)->corner_count; c++) {
+            for (int c = 0; c < ps_kit_piece(s->piece[q].piece)->corner_count; c++) {
                 double X[3], px[2];
                 scene_corner(s, q, c, X);
                 if (!ps_view_project(&s->view[i], X, px)) return false;
