@@ -1,4 +1,4 @@
-/* Every allocation in turn fails: PS_NO_MEMORY, nothing leaked, nothing touched. The C library's allocator is replaced
+/* Memory runs out at every allocation in turn: PS_NO_MEMORY, nothing leaked, nothing touched. The C library's allocator is replaced
  * for the whole program, libjpeg included; not under sanitizers, which need it for themselves. */
 #include "check.h"
 
@@ -26,32 +26,33 @@ extern void *__libc_realloc(void *, size_t);
 extern void __libc_free(void *);
 
 static int armed;
-static long left, live; /* allocations until the failure; blocks not yet freed while armed */
+static long left, live; /* allocations until memory runs out (libjpeg tries again with less); blocks not yet freed while armed */
 static size_t largest;
 
 static int refuse(size_t size) {
     if (!armed) return 0;
     if (size > largest) largest = size;
-    return left-- == 0;
+    return left-- <= 0;
 }
 
-void *malloc(size_t size) {
+/* Visible, so that the shared libraries find them too. */
+PS_API void *malloc(size_t size) {
     void *p = refuse(size) ? NULL : __libc_malloc(size);
     live += armed && p;
     return p;
 }
 
-void *calloc(size_t n, size_t size) {
+PS_API void *calloc(size_t n, size_t size) {
     void *p = refuse(n * size) ? NULL : __libc_calloc(n, size);
     live += armed && p;
     return p;
 }
 
-void *realloc(void *old, size_t size) {
+PS_API void *realloc(void *old, size_t size) {
     return refuse(size) ? NULL : __libc_realloc(old, size);
 }
 
-void free(void *p) {
+PS_API void free(void *p) {
     live -= armed && p;
     __libc_free(p);
 }
@@ -73,7 +74,7 @@ static ps_status run(bytes f, int colour, long fail_at, long *allocations) {
     return status;
 }
 
-static void each_allocation_may_fail(void **state) {
+static void memory_may_run_out_anywhere(void **state) {
     (void)state;
     for (int kind = 0; kind < 6; kind++) {
         make_options o = {
@@ -116,7 +117,7 @@ static void nothing_large_for_a_lying_header(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(each_allocation_may_fail),
+        cmocka_unit_test(memory_may_run_out_anywhere),
         cmocka_unit_test(nothing_large_for_a_lying_header),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
