@@ -86,10 +86,10 @@ static void add_rows(ps_text *out, const ps_record *record, bool inch) {
                  "as photographed, not of wear, fit or safety.");
 }
 
-static void add_note(ps_text *out, const char *lead, const ps_note *note) {
+static void add_note(ps_text *out, ps_code code, const char *text) {
     ps_text first = {0};
-    ps_text_add(&first, "  %s%s:", lead, ps_code_word(note->code));
-    char *body = ps_text_clean(note->text, true);
+    ps_text_add(&first, "  %s:", ps_code_word(code));
+    char *body = ps_text_clean(text, true);
     if (first.failed || !body)
         out->failed = true;
     else {
@@ -100,8 +100,19 @@ static void add_note(ps_text *out, const char *lead, const ps_note *note) {
     ps_text_clear(&first);
 }
 
+/* True where a dimension before `index` has the same reason in the same words. */
+static bool said_before(const ps_record *record, int index, const ps_note *note) {
+    for (int i = 0; i < index; ++i)
+        for (int k = 0; k < record->dimension[i].reasons.count; ++k) {
+            const ps_note *other = &record->dimension[i].reasons.note[k];
+            if (other->code == note->code && strcmp(other->text, note->text) == 0) return true;
+        }
+    return false;
+}
+
 /* Reasons of one dimension and how to confirm it. Returns true where a person is told to measure. */
-static bool add_reasons(ps_text *out, const ps_dimension *d) {
+static bool add_reasons(ps_text *out, const ps_record *record, int index) {
+    const ps_dimension *d = &record->dimension[index];
     bool good = strcmp(verdict_of(d), "good") == 0;
     if (good && d->reasons.count == 0) return false;
     char name[80];
@@ -110,7 +121,10 @@ static bool add_reasons(ps_text *out, const ps_dimension *d) {
     if (!good && d->confirm_with != PS_INSTRUMENT_NONE)
         ps_text_add(out, ", measure with %s", d->confirm_with == PS_INSTRUMENT_CALIPERS ? "calipers" : "a tape");
     ps_text_add(out, "\n");
-    for (int i = 0; i < d->reasons.count; ++i) add_note(out, "", &d->reasons.note[i]);
+    for (int i = 0; i < d->reasons.count; ++i) {
+        const ps_note *note = &d->reasons.note[i];
+        add_note(out, note->code, said_before(record, index, note) ? "as above" : note->text);
+    }
     if (good || !d->how[0]) return !good && d->confirm_with != PS_INSTRUMENT_NONE;
     ps_text_wrap(out, COLUMNS, "  How: ", 6, d->how);
     return true;
@@ -135,13 +149,13 @@ static void add_photos(ps_text *out, const ps_record *record) {
         headed = true;
         add_file(out, photo->file);
         ps_text_add(out, "%s\n", photo->usable ? "" : " (not used)");
-        for (int k = 0; k < photo->problems.count; ++k) add_note(out, "", &photo->problems.note[k]);
+        for (int k = 0; k < photo->problems.count; ++k) add_note(out, photo->problems.note[k].code, photo->problems.note[k].text);
     }
 }
 
 static void add_advice(ps_text *out, const ps_notes *advice) {
     if (advice->count > 0) ps_text_add(out, "\nFor better photos\n");
-    for (int i = 0; i < advice->count; ++i) add_note(out, "", &advice->note[i]);
+    for (int i = 0; i < advice->count; ++i) add_note(out, advice->note[i].code, advice->note[i].text);
 }
 
 static void add_fit(ps_text *out, const ps_record *record) {
@@ -160,7 +174,7 @@ ps_status ps_report_table(ps_context *ctx, const ps_record *record, bool inch, c
     bool by_hand = false;
     add_heading(&out, record);
     add_rows(&out, record, inch);
-    for (int i = 0; i < record->dimension_count; ++i) by_hand |= add_reasons(&out, &record->dimension[i]);
+    for (int i = 0; i < record->dimension_count; ++i) by_hand |= add_reasons(&out, record, i);
     if (by_hand) add_cautions(&out);
     add_photos(&out, record);
     add_advice(&out, &record->advice);
