@@ -1,0 +1,349 @@
+/* The adjustment on made-up scenes: exactness, rank, which piece is held, upright and stored frames, outliers, scatter
+ * beyond the stated sd, corners alone, one photo, and what it must refuse. */
+#include "check.h"
+#include "scene.h"
+
+static ps_adjust_solution *solve(ps_context *ctx, const scene *s) {
+    ps_adjust_solution *sol = NULL;
+    if (ps_adjust_solve(ctx, &s->problem, &sol) != PS_OK) fail_msg("%s", ps_context_message(ctx));
+    return sol;
+}
+
+/* Without noise the truth comes back. */
+static void test_perfect_scene(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    scene_options o = scene_options_default(5);
+    o.noise = 0;
+    o.pieces = 2;
+    assert_true(scene_make(&s, &o));
+    ps_adjust_solution *sol = solve(ctx, &s);
+    /* Only the weak priors pull, toward starts some mm off: (sd from the photos / 1 m)^2 of that. */
+    const double PULL_MM = 2e-5;
+    ps_quantity q;
+    for (int r = 0; r < SCENE_RIMS; r++) {
+        assert_int_equal(ps_adjust_diameter(ctx, sol, r, &q), PS_OK);
+        CHECK_NEAR(q.value_mm, 2 * s.circle[r].radius_mm, PULL_MM);
+        ps_circle3 c;
+        double height;
+        ps_adjust_circle(sol, r, &c, &height);
+        CHECK_NEAR(height, s.height[r], 10 * PULL_MM); /* heights carry the play of the whole sheet's plane */
+        for (int k = 0; k < 3; k++) CHECK_NEAR(c.centre[k], s.circle[r].centre[k], 10 * PULL_MM);
+    }
+    assert_int_equal(ps_adjust_centres(ctx, sol, 0, 25, 1, 31, &q), PS_OK);
+    CHECK_NEAR(q.value_mm, o.centres_mm == 320 ? hypot(320, 25) : NAN, PULL_MM);
+    for (int i = 0; i < s.problem.corner_count; i++) CHECK_NEAR(ps_adjust_corner_residual(sol, i, i % 2), 0, 1e-4);
+    double weight;
+    for (int i = 0; i < s.problem.edge_count; i++) CHECK_NEAR(ps_adjust_edge_residual(sol, i, &weight), 0, 1e-4);
+    ps_adjust_solution_free(sol);
+    ps_context_free(ctx);
+}
+
+/* No direction is free, however little is seen: what the photos leave open comes out wide, not singular. */
+static void test_rank(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    for (int photos = 1; photos <= 4; photos += 3) {
+        scene_options o = scene_options_default(21);
+        o.photos = photos;
+        assert_true(scene_make(&s, &o));
+        ps_adjust_solution *sol = solve(ctx, &s);
+        ps_quantity pin, gap;
+        assert_int_equal(ps_adjust_diameter(ctx, sol, 1, &pin), PS_OK);
+        assert_int_equal(ps_adjust_height_difference(ctx, sol, 1, 2, &gap), PS_OK);
+        print_message("%d photos: pin diameter u %.3f mm, height u %.3f mm\n", photos, pin.u_mm, gap.u_mm);
+        assert_true(isfinite(pin.u_mm) && pin.u_mm > 0 && isfinite(gap.u_mm) && gap.u_mm > 0);
+        if (photos == 1) assert_true(pin.u_mm > 5); /* no scale at an unknown height: over 10 % of 65 mm */
+        if (photos == 4) assert_true(pin.u_mm < 0.1);
+        ps_adjust_solution_free(sol);
+    }
+    ps_context_free(ctx);
+}
+
+/* With the stand-off declared one photo does give a size, and the plane is what its uncertainty comes from. */
+static void test_one_photo_with_standoff(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    scene_options o = scene_options_default(22);
+    o.photos = 1;
+    assert_true(scene_make(&s, &o));
+    for (int r = 0; r < SCENE_RIMS; r++) {
+        s.rim[r].height_known = true;
+        s.rim[r].height_prior_mm = s.height[r];
+        s.rim[r].sigma_height_mm = 1;
+    }
+    ps_adjust_solution *sol = solve(ctx, &s);
+    ps_quantity q;
+    assert_int_equal(ps_adjust_diameter(ctx, sol, 1, &q), PS_OK);
+    print_message("one photo, stand-off 1 mm: diameter %.3f (truth %.3f), u %.3f, of it plane %.3f\n", q.value_mm,
+                  2 * s.circle[1].radius_mm, q.u_mm, q.source_mm[PS_SOURCE_PLANE]);
+    CHECK_NEAR(q.value_mm, 2 * s.circle[1].radius_mm, 4 * q.u_mm);
+    assert_true(q.source_mm[PS_SOURCE_PLANE] > 0.05 && q.u_mm < 0.5); /* 1 mm of 440 is .15 mm on 65 */
+    ps_adjust_solution_free(sol);
+    ps_context_free(ctx);
+}
+
+/* The same scene in the frame of piece 1. */
+static void hold_other(scene *s, double height_shift[SCENE_PINS]) {
+    ps_pose to_new, old_photo, other = s->piece[1].start;
+    ps_pose_invert(&other, &to_new);
+    for (int i = 0; i < s->problem.photo_count; i++) {
+        old_photo = s->photo[i].start;
+        ps_pose_compose(&old_photo, &other, &s->photo[i].start);
+    }
+    s->piece[0].start = to_new;
+    for (int i = 0; i < SCENE_PINS; i++) {
+        double point[3], zero[3] = {0, 0, 0}, tip[3], base[3];
+        ps_pose_apply(&to_new, s->pin[i].axis_point_mm, point);
+        ps_pose_apply(&to_new, s->pin[i].axis_direction, tip);
+        ps_pose_apply(&to_new, zero, base);
+        for (int k = 0; k < 3; k++) {
+            s->pin[i].axis_point_mm[k] = point[k];
+            s->pin[i].axis_direction[k] = tip[k] - base[k];
+        }
+        height_shift[i] = point[2] / s->pin[i].axis_direction[2]; /* heights count from the new plane */
+    }
+    for (int r = 0; r < SCENE_RIMS; r++) s->rim[r].height_mm += height_shift[s->rim[r].pin];
+    s->problem.held_piece = 1;
+}
+
+static void test_held_piece_does_not_matter(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    for (uint64_t seed = 31; seed <= 34; seed++) {
+        static scene s;
+        scene_options o = scene_options_default(seed);
+        o.pieces = 2;
+        assert_true(scene_make(&s, &o));
+        double shift[SCENE_PINS];
+        ps_quantity q[2][4];
+        for (int held = 0; held < 2; held++) {
+            if (held) hold_other(&s, shift);
+            ps_adjust_solution *sol = solve(ctx, &s);
+            ps_circle3 c;
+            double a, b;
+            ps_adjust_circle(sol, 2, &c, &a); /* the bushes' heights, solved, in either frame */
+            ps_adjust_circle(sol, 5, &c, &b);
+            assert_int_equal(ps_adjust_centres(ctx, sol, 0, a, 1, b, &q[held][0]), PS_OK);
+            assert_int_equal(ps_adjust_diameter(ctx, sol, 1, &q[held][1]), PS_OK);
+            assert_int_equal(ps_adjust_diameter(ctx, sol, 5, &q[held][2]), PS_OK);
+            assert_int_equal(ps_adjust_height_difference(ctx, sol, 1, 2, &q[held][3]), PS_OK);
+            ps_adjust_solution_free(sol);
+        }
+        for (int k = 0; k < 4; k++) {
+            /* The play's heavy tail counts in two directions that turn with the frame, and the weak priors' starts
+             * differ: both are under a hundredth of u. */
+            const double SHARE_OF_U = 0.01;
+            print_message("seed %d quantity %d: %.6f and %.6f, u %.6f and %.6f\n", (int)seed, k, q[0][k].value_mm, q[1][k].value_mm,
+                          q[0][k].u_mm, q[1][k].u_mm);
+            CHECK_NEAR(q[1][k].value_mm, q[0][k].value_mm, SHARE_OF_U * q[0][k].u_mm);
+            CHECK_NEAR(q[1][k].u_mm / q[0][k].u_mm, 1, SHARE_OF_U);
+        }
+    }
+    ps_context_free(ctx);
+}
+
+/* The EXIF orientation turns the observations, not the result. */
+static void test_orientation(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    double value[9] = {0};
+    for (int orientation = 1; orientation <= 8; orientation++) {
+        scene_options o = scene_options_default(41);
+        o.orientation = orientation;
+        assert_true(scene_make(&s, &o));
+        if (orientation == 6) { /* one corner shifted by 3 px along upright x: its residual says so in upright axes */
+            s.corner[17].x_px += 0.3;
+        }
+        ps_adjust_solution *sol = solve(ctx, &s);
+        ps_view view;
+        ps_adjust_view(sol, 0, &view);
+        assert_int_equal(view.orientation, orientation);
+        double px[2], X[3];
+        scene_corner(&s, 0, 17, X);
+        assert_true(ps_view_project(&view, X, px));
+        CHECK_NEAR(px[0], s.corner[17].x_px, 1); /* the view belongs to upright pixels */
+        CHECK_NEAR(px[1], s.corner[17].y_px, 1);
+        if (orientation == 6) {
+            CHECK_NEAR(ps_adjust_corner_residual(sol, 17, 0), 0.3, 0.3); /* noise .1, less what the fit takes */
+            s.corner[17].x_px -= 0.3;
+        } else {
+            ps_quantity q;
+            assert_int_equal(ps_adjust_diameter(ctx, sol, 1, &q), PS_OK);
+            value[orientation] = q.value_mm;
+        }
+        ps_adjust_solution_free(sol);
+    }
+    /* The noise is drawn in upright axes, so results differ by noise, not by frames: u is .05. */
+    for (int orientation = 2; orientation <= 8; orientation++)
+        if (orientation != 6) CHECK_NEAR(value[orientation], value[1], 0.15);
+    ps_context_free(ctx);
+}
+
+static void test_corners_only(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    scene_options o = scene_options_default(51);
+    o.pieces = 2;
+    assert_true(scene_make(&s, &o));
+    s.problem.pin_count = s.problem.rim_count = s.problem.edge_count = 0;
+    s.problem.pin = NULL, s.problem.rim = NULL, s.problem.edge = NULL;
+    ps_adjust_solution *sol = solve(ctx, &s);
+    double chi2;
+    int dof;
+    ps_adjust_fit(sol, &chi2, &dof);
+    const double FIVE_SD = 5 * sqrt(2.0 / dof);
+    CHECK_NEAR(chi2 / dof, 1, FIVE_SD);
+    CHECK_NEAR(ps_adjust_corner_rms(sol, 0, 0), 0.1, 0.02); /* 70 residuals of .1 px: 2.4 sd */
+    ps_quantity q;
+    assert_int_equal(ps_adjust_diameter(ctx, sol, 0, &q), PS_BAD_ARGUMENT);
+    assert_int_equal(ps_adjust_centres(ctx, sol, 0, 0, 1, 0, &q), PS_BAD_ARGUMENT);
+    ps_adjust_solution_free(sol);
+    ps_context_free(ctx);
+}
+
+/* A tenth of one rim's points lies 5 px off: weights go down, the diameter stays. */
+static void test_outliers(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    scene_options o = scene_options_default(61);
+    assert_true(scene_make(&s, &o));
+    int spoiled = 0;
+    for (int i = 0; i < s.problem.edge_count; i += 10) {
+        if (s.edge[i].rim != 1) continue;
+        s.edge[i].x_px += 5, s.edge[i].y_px += 5, spoiled++;
+    }
+    ps_adjust_solution *sol = solve(ctx, &s);
+    ps_quantity q;
+    assert_int_equal(ps_adjust_diameter(ctx, sol, 1, &q), PS_OK);
+    CHECK_NEAR(q.value_mm, 2 * s.circle[1].radius_mm, 4 * q.u_mm);
+    int light = 0;
+    for (int i = 0; i < s.problem.edge_count; i += 10) {
+        double weight;
+        ps_adjust_edge_residual(sol, i, &weight);
+        light += s.edge[i].rim == 1 && weight < 0.5;
+    }
+    print_message("%d of %d spoiled points weigh under a half; pin off by %.3f, u %.3f\n", light, spoiled,
+                  q.value_mm - 2 * s.circle[1].radius_mm, q.u_mm);
+    assert_true(light >= spoiled * 3 / 4); /* the rest moved along the edge */
+    ps_adjust_solution_free(sol);
+    ps_context_free(ctx);
+}
+
+/* Observations twice as bad as they say: their part of u grows back to what it is with the right sd. All sd in
+ * pixels are halved alike, those of the shifts too, so that the fit weighs one against the other as before. */
+static void test_inflation(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    scene_options o = scene_options_default(71);
+    double part[2][2];
+    for (int k = 0; k < 2; k++) {
+        assert_true(scene_make(&s, &o));
+        for (int i = 0; i < s.problem.edge_count && k; i++) s.edge[i].sigma_px /= 2;
+        for (int i = 0; i < s.problem.corner_count && k; i++) s.corner[i].sigma_px /= 2;
+        if (k) s.problem.sigma_shift_common_px /= 2, s.problem.sigma_shift_photo_px /= 2;
+        ps_adjust_solution *sol = solve(ctx, &s);
+        ps_quantity q;
+        assert_int_equal(ps_adjust_diameter(ctx, sol, 1, &q), PS_OK);
+        part[k][0] = q.source_mm[PS_SOURCE_EDGES];
+        part[k][1] = q.source_mm[PS_SOURCE_CORNERS];
+        ps_adjust_solution_free(sol);
+    }
+    for (int i = 0; i < 2; i++) {
+        print_message("part of u: %.4f mm as stated, %.4f with sd stated at half\n", part[0][i], part[1][i]);
+        /* Without inflation about half. Huber trims at half the place and priors weigh half against the data. */
+        CHECK_NEAR(part[1][i] / part[0][i], 1, 0.2);
+    }
+    ps_context_free(ctx);
+}
+
+/* The order of size that design's covariance study gives: three photos, .33 mm expanded on 320 mm, .13 on 130. */
+static void test_planning_figures(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    const double centres[2] = {130, 320}, expanded[2] = {0.13, 0.33};
+    for (int k = 0; k < 2; k++) {
+        scene_options o = scene_options_default(81);
+        o.photos = 3;
+        o.centres_mm = centres[k];
+        assert_true(scene_make(&s, &o));
+        ps_adjust_solution *sol = solve(ctx, &s);
+        ps_quantity q;
+        assert_int_equal(ps_adjust_centres(ctx, sol, 0, 25, 1, 31, &q), PS_OK);
+        print_message("%g mm centres: U %.3f mm, study %.2f\n", centres[k], 2 * q.u_mm, expanded[k]);
+        /* Another layout and number of edge points than the study's: the same within a third. */
+        CHECK_NEAR(2 * q.u_mm / expanded[k], 1, 0.35);
+        ps_adjust_solution_free(sol);
+    }
+    ps_context_free(ctx);
+}
+
+static void expect_refused(ps_context *ctx, const ps_adjust_problem *p) {
+    ps_adjust_solution *sol = NULL;
+    assert_int_equal(ps_adjust_solve(ctx, p, &sol), PS_BAD_ARGUMENT);
+    assert_null(sol);
+    assert_true(strlen(ps_context_message(ctx)) > 5);
+}
+
+static void test_refusals(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    scene_options o = scene_options_default(91);
+    assert_true(scene_make(&s, &o));
+    scene t = s;
+#define TRY(change)                                                                                                                        \
+    do {                                                                                                                                   \
+        change;                                                                                                                            \
+        expect_refused(ctx, &s.problem);                                                                                                   \
+        s = t;                                                                                                                             \
+    } while (0)
+    TRY(s.corner[3].x_px = NAN);
+    TRY(s.corner[3].sigma_px = 0);
+    TRY(s.corner[3].index = 35);
+    TRY(s.corner[3].photo = 4);
+    TRY(s.edge[7].rim = SCENE_RIMS);
+    TRY(s.edge[7].y_px = INFINITY);
+    TRY(s.rim[0].radius_mm = 0);
+    TRY(s.rim[0].pin = 2);
+    TRY(s.pin[0].axis_direction[2] = 0);
+    TRY(s.photo[1].group = 1);
+    TRY(s.group[0].start.f_px = 0);
+    TRY(s.problem.held_piece = 1);
+    TRY(s.problem.photo_count = 0);
+    TRY(s.problem.scale.across = 0);
+    TRY(s.photo[0].start.t[2] = -400); /* the piece behind the camera */
+#undef TRY
+    ps_adjust_solution *sol = solve(ctx, &s); /* and unchanged it is fine */
+    ps_quantity q;
+    assert_int_equal(ps_adjust_height_difference(ctx, sol, 0, 3, &q), PS_BAD_ARGUMENT); /* of two pins */
+    assert_int_equal(ps_adjust_diameter(ctx, sol, SCENE_RIMS, &q), PS_BAD_ARGUMENT);
+    assert_int_equal(ps_adjust_centres(ctx, sol, 1, 0, 1, 0, &q), PS_BAD_ARGUMENT);
+    ps_adjust_solution_free(sol);
+    ps_adjust_solution_free(NULL);
+    ps_context_free(ctx);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_perfect_scene),
+        cmocka_unit_test(test_rank),
+        cmocka_unit_test(test_one_photo_with_standoff),
+        cmocka_unit_test(test_held_piece_does_not_matter),
+        cmocka_unit_test(test_orientation),
+        cmocka_unit_test(test_corners_only),
+        cmocka_unit_test(test_outliers),
+        cmocka_unit_test(test_inflation),
+        cmocka_unit_test(test_planning_figures),
+        cmocka_unit_test(test_refusals),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
