@@ -114,7 +114,7 @@ static bool said_before(const ps_record *record, int index, const ps_note *note)
 static bool add_reasons(ps_text *out, const ps_record *record, int index) {
     const ps_dimension *d = &record->dimension[index];
     bool good = strcmp(verdict_of(d), "good") == 0;
-    if (good && d->reasons.count == 0) return false;
+    if (d->reasons.count == 0 && (good || d->confirm_with == PS_INSTRUMENT_NONE)) return false; /* nothing to say */
     char name[80];
     ps_words_dimension(d, name, sizeof name);
     ps_text_add(out, "\n%s: %s", name, verdict_of(d));
