@@ -6,9 +6,9 @@ missing=$(
     for page in ./*.md docs/*.md testimages/*.md calib/*.md; do
         [ -f "$page" ] || continue
         grep -o '`[^` ]*`' "$page" | tr -d '`' |
-            grep -E '^(\.ci|calib|cmake|docs|include|src|testimages|tests)(/|$)|^[A-Za-z.-]+\.(md|txt|json)$|^\.clang-format$' |
+            grep -E '^(\.ci|calib|cmake|docs|include|src|testimages|tests)(/|$)|^[A-Za-z.-]+\.(md|txt)$|^\.clang-format$' |
             grep -v '[<>*{…]' | sed 's/:[0-9]*$//' | sort -u |
-            while read -r path; do [ -e "$path" ] || echo "$page names $path"; done
+            while read -r path; do [ -e "$path" ] || [ -e "$(dirname "$page")/$path" ] || echo "$page names $path"; done
         # and links to files: [text](path)
         grep -o '](\([^)# ]*\)' "$page" | sed 's/^](//' | grep -v '^[a-z]*:' | grep -v '^$' | sort -u |
             while read -r path; do [ -e "$(dirname "$page")/$path" ] || echo "$page links to $path"; done
