@@ -1,0 +1,135 @@
+#!/usr/bin/env python3
+"""Scores pinspan on folders of test photos with truth: score.py [--program build/pinspan] [FOLDER...]
+
+Runs `pinspan measure` with each folder's check lines (FOLDER/NAME.args) and compares the result with truth.json: for
+every wanted size its error, the stated u and the verdict; the rms error per kind; wrong goods (a `good` further off
+than its need, the worst fault); and the rims found within 3 px. Without folders: all beside this script.
+Exit status 1 where there is a wrong good or the program failed, else 0. Standard library only.
+"""
+import argparse
+import json
+import math
+import os
+import shlex
+import subprocess
+import sys
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+RIM_PX = 3.0  # a rim counts as found where its ellipse passes this near (rms) to the true points that can be seen
+SEEN = 12  # of 36 points: a rim seen on less than a third of its way is not asked for
+
+
+def measure(program, folder, truth, extra):
+    """The program's JSON for one folder, and what it said on standard error; None where it failed."""
+    arguments = os.path.join(folder, os.path.basename(folder) + ".args")
+    options = []
+    if os.path.exists(arguments):
+        with open(arguments) as file:
+            options = shlex.split(file.read(), comments=True)
+    photos = [os.path.join(folder, photo["file"]) for photo in truth["photos"]]
+    done = subprocess.run([program, "measure", "--json", "-", *options, *extra, *photos], capture_output=True, text=True)
+    if done.returncode not in (0, 4):
+        return None, "exit status %d: %s" % (done.returncode, done.stderr.strip()[-300:])
+    try:
+        return json.loads(done.stdout), done.stderr
+    except ValueError as error:
+        return None, "no JSON: %s" % error
+
+
+def ellipse_distance(point, ellipse):
+    """Distance of a point from an ellipse to first order (Sampson): exact enough within a few pixels of the curve."""
+    turn = math.radians(ellipse["angle_deg"])
+    dx, dy = point[0] - ellipse["cx"], point[1] - ellipse["cy"]
+    x, y = dx * math.cos(turn) + dy * math.sin(turn), -dx * math.sin(turn) + dy * math.cos(turn)
+    a, b = ellipse["a"], ellipse["b"]
+    value = (x / a) ** 2 + (y / b) ** 2 - 1
+    slope = 2 * math.hypot(x / a ** 2, y / b ** 2)
+    return abs(value) / slope if slope > 0 else min(a, b)
+
+
+def rms(values):
+    return math.sqrt(sum(v * v for v in values) / len(values)) if values else float("nan")
+
+
+class Tally:
+    def __init__(self):
+        self.errors, self.ratios, self.verdicts, self.wrong, self.failed = {}, {}, {}, [], []
+        self.asked, self.found, self.stray = {}, {}, {}
+
+    def dimensions(self, folder, truth, result):
+        given = {d["name"]: d for d in result["dimensions"]}
+        for name, true in truth["wanted"].items():
+            d = given.get(name)
+            if d is None or d.get("value_mm") is None:
+                verdict = d["verdict"] if d else "absent"
+                print("  %-26s true %8.2f   %s" % (name, true, verdict))
+                self.count(name, verdict)
+                continue
+            error, reasons = d["value_mm"] - true, " ".join(r["code"] for r in d.get("reasons", []))
+            wrong = d["verdict"] == "good" and abs(error) > d["need_mm"]
+            print("  %-26s true %8.2f   error %+7.2f   u %6.2f   %-8s%s %s" % (
+                name, true, error, d["u_mm"], d["verdict"], " WRONG GOOD" if wrong else "", reasons))
+            kind = name.rsplit(".", 1)[1]
+            self.errors.setdefault(kind, []).append(error)
+            self.ratios.setdefault(kind, []).append(error / d["u_mm"])
+            self.count(name, d["verdict"])
+            if wrong:
+                self.wrong.append("%s %s" % (folder, name))
+
+    def count(self, name, verdict):
+        kinds = self.verdicts.setdefault(name.rsplit(".", 1)[1], {})
+        kinds[verdict] = kinds.get(verdict, 0) + 1
+
+    def rims(self, truth, result):
+        for photo, got in zip(truth["photos"], result["photos"]):
+            given = {(r["pin"], r["edge"], r.get("ear", "near")): r for r in got.get("rims", [])}
+            for circle in photo["circles"]:
+                edge = circle["edge"]
+                seen = [p for p, v in zip(circle["points"], circle["visible"]) if v]
+                rim = given.get((circle["pin"], edge, circle["ear"]))
+                close = rim and seen and rms([ellipse_distance(p, rim["ellipse"]) for p in seen]) <= RIM_PX
+                if len(seen) >= SEEN:
+                    self.asked[edge] = self.asked.get(edge, 0) + 1
+                    self.found[edge] = self.found.get(edge, 0) + bool(close)
+                if rim and not close:
+                    self.stray[edge] = self.stray.get(edge, 0) + 1
+
+    def summary(self):
+        print("\nkind       n    rms error   rms error/u   verdicts")
+        for kind in sorted(self.verdicts):
+            errors = self.errors.get(kind, [])
+            print("%-9s %3d   %7.3f mm   %9.2f     %s" % (kind, len(errors), rms(errors), rms(self.ratios.get(kind, [])),
+                                                        ", ".join("%s %d" % v for v in sorted(self.verdicts[kind].items()))))
+        print("\nrims: found within %g px of those that can be seen; given but further off" % RIM_PX)
+        for edge in sorted(self.asked):
+            print("%-10s %3d of %3d; %d off" % (edge, self.found[edge], self.asked[edge], self.stray.get(edge, 0)))
+        print("\nwrong goods: %d" % len(self.wrong))
+        for line in self.wrong + self.failed:
+            print("  " + line)
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folders", nargs="*")
+    parser.add_argument("--program", default=os.path.join(HERE, "..", "build", "pinspan"))
+    parser.add_argument("--extra", default="", help="further options for pinspan measure, as one word")
+    options = parser.parse_args()
+    folders = options.folders or [os.path.join(HERE, n) for n in sorted(os.listdir(HERE)) if os.path.exists(os.path.join(HERE, n, "truth.json"))]
+    tally = Tally()
+    for folder in (os.path.normpath(f) for f in folders):
+        with open(os.path.join(folder, "truth.json")) as file:
+            truth = json.load(file)
+        print(os.path.basename(folder))
+        result, said = measure(options.program, folder, truth, shlex.split(options.extra))
+        if result is None:
+            print("  failed: " + said)
+            tally.failed.append("%s failed" % os.path.basename(folder))
+            continue
+        tally.dimensions(os.path.basename(folder), truth, result)
+        tally.rims(truth, result)
+    tally.summary()
+    return 1 if tally.wrong or tally.failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
