@@ -58,9 +58,12 @@ typedef struct ps_sighting {
 typedef struct ps_sightings {
     int count;
     ps_sighting piece[PS_PIECES_MAX];
+    int hidden_count;           /* pieces whose tags were read but whose corners were too few or on a line: kit indices */
+    int hidden[PS_PIECES_MAX];
 } ps_sightings;
 
-/* Finds the kit's pieces. PS_NOT_FOUND when there is none. */
+/* Finds the kit's pieces, in kit order. PS_NOT_FOUND when no piece was measurable: then `out` has count 0, and hidden[]
+ * names those that were at least recognised. */
 PS_API ps_status ps_target_sight(ps_context *ctx, const ps_luma *luma, ps_sightings *out);
 
 #ifdef __cplusplus

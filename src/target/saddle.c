@@ -15,7 +15,9 @@ enum { CX = 0, CY, T1, T2, LOG_BLUR, LEVEL, SWING, TILT_X, TILT_Y };
 
 static const double SIGMA_FLOOR_PX = 0.02; /* published target location in photogrammetry ends at 1/50 px */
 static const double ARM_SQUARES = 1.0 / 6.0, ARM_MIN_PX = 7.0;
-static const double BLUR_MIN_PX = 0.28; /* the pixel's own aperture: a box of 1 px has a sd of 0.289 px */
+/* Pixel aperture (a box of 1 px: sd 0.29 px) and diffraction of a phone lens (f/1.8, 0.55 um, 1.4 um pixels: about 0.3 px).
+ * What a phone shows as sharper is its sharpening. */
+static const double BLUR_MIN_PX = 0.42;
 static const double BLUR_MAX_PX = 8.0;
 static const double FIT_MIN = 0.80;   /* less explained variance means that something else is in the window */
 static const double SWING_MIN = 0.01; /* linear light: half of 2 % of full scale, a few grey levels in the dark */

@@ -4,6 +4,9 @@
 #include "target/hunt.h"
 #include "target/tags.h"
 
+/* One tag alone may be a misreading; two that agree on one place are not. */
+enum { HIDDEN_TAGS_MIN = 2 };
+
 ps_status ps_target_sight(ps_context *ctx, const ps_luma *luma, ps_sightings *out) {
     if (!luma || !out || !luma->px || luma->width <= 0 || luma->height <= 0 || luma->stride < (size_t)luma->width)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no image to look for the printed kit in");
@@ -19,15 +22,19 @@ ps_status ps_target_sight(ps_context *ctx, const ps_luma *luma, ps_sightings *ou
     if (status != PS_OK) goto out;
     for (int piece = 0; piece < ps_kit_count(); piece++) {
         ps_sighting *s = &seen->piece[seen->count];
-        if (!ps_hunt_tags(tags, piece, hunt) || !ps_hunt_corners(luma, hunt, s)) continue;
-        s->piece = piece;
-        seen->count++;
-    }
-    if (seen->count == 0) {
-        status = ps_context_fail(ctx, PS_NOT_FOUND, "no piece of the printed kit found in the photo (%d tags read)", tags->count);
-        goto out;
+        if (!ps_hunt_tags(tags, piece, hunt)) continue;
+        if (ps_hunt_corners(luma, hunt, s)) {
+            s->piece = piece;
+            seen->count++;
+        } else if (hunt->tag_count >= HIDDEN_TAGS_MIN)
+            seen->hidden[seen->hidden_count++] = piece;
     }
     *out = *seen;
+    if (seen->count == 0 && seen->hidden_count)
+        status = ps_context_fail(ctx, PS_NOT_FOUND, "%s is in the photo, but too few of its corners are clear",
+                                 ps_kit_piece(seen->hidden[0])->name);
+    else if (seen->count == 0)
+        status = ps_context_fail(ctx, PS_NOT_FOUND, "no piece of the printed kit found in the photo (%d tags read)", tags->count);
 out:
     free(tags);
     free(hunt);

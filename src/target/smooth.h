@@ -4,7 +4,7 @@
 
 #include "pinspan/target.h"
 
-enum { PS_SMOOTH_TERMS_MAX = 10 };
+enum { PS_SMOOTH_TERMS_MAX = 7 };
 
 /* Homography, radial lens distortion about the photo's middle, and on top a polynomial of low order in the place on the
  * piece, which carries its bend and the lens's lesser terms. */
@@ -14,8 +14,8 @@ typedef struct ps_smooth {
     double homography[9];          /* mm -> undistorted place, unit: half-diagonals from the middle */
     double k1, k2;                 /* of that place, r in half-diagonals */
     double middle_mm[2], half_mm;
-    int terms; /* of the polynomial per axis: 0, 6 (quadratic), 10 (cubic) */
-    double coefficient[2][PS_SMOOTH_TERMS_MAX];
+    int terms;                                  /* of the polynomial per axis: 0, 3 (quadratic), 7 (cubic) */
+    double coefficient[2][PS_SMOOTH_TERMS_MAX]; /* half-diagonals */
 } ps_smooth;
 
 /* Least squares, weighted by sigma_px. False when the corners do not span a plane view (fewer than 4, on a line). */
