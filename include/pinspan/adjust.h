@@ -129,7 +129,7 @@ typedef struct ps_adjust_problem {
 
 /* What start poses could be had. */
 typedef struct ps_adjust_start {
-    bool photo[PS_ADJUST_PHOTOS_MAX];    /* connected to the held piece, directly or through other pieces */
+    bool photo[PS_ADJUST_PHOTOS_MAX]; /* connected to the held piece, directly or through other pieces */
     bool piece[PS_ADJUST_PIECES_MAX];
     double rms_px[PS_ADJUST_PHOTOS_MAX]; /* corners of a connected photo against the start values */
 } ps_adjust_start;
@@ -140,8 +140,8 @@ typedef struct ps_adjust_start {
  * group[].start.f_px where free; these may be the very arrays of the problem. Both poses of a plane are tried and
  * compared over all photos. PS_NOT_FOUND when no photo shows the held piece; photos and pieces that do not connect are
  * flagged in `found`, and the caller leaves them out of the adjustment. */
-PS_API ps_status ps_adjust_start_poses(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_photo *photo, ps_adjust_group *group, ps_adjust_piece *piece,
-                                       ps_adjust_start *found);
+PS_API ps_status ps_adjust_start_poses(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_photo *photo, ps_adjust_group *group,
+                                       ps_adjust_piece *piece, ps_adjust_start *found);
 
 typedef struct ps_adjust_solution ps_adjust_solution; /* opaque: unknowns, covariance, residuals */
 

@@ -58,7 +58,7 @@ typedef struct ps_sighting {
 typedef struct ps_sightings {
     int count;
     ps_sighting piece[PS_PIECES_MAX];
-    int hidden_count;           /* pieces whose tags were read but whose corners were too few or on a line: kit indices */
+    int hidden_count; /* pieces whose tags were read but whose corners were too few or on a line: kit indices */
     int hidden[PS_PIECES_MAX];
 } ps_sightings;
 
