@@ -4,11 +4,11 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Priors so weak that they say nothing, there only so that no direction is ever free: a direction that the photos leave
- * open comes out wide instead of failing. */
+/* Priors so weak that they say nothing beside any two photos, there only so that no direction is ever free: a direction that the photos
+ * leave open comes out wide instead of failing. */
 static const double WEAK_LENGTH_MM = 1e5; /* poses and axis points: 100 m */
 static const double WEAK_ANGLE = 10;      /* rad: over a full turn */
-static const double WEAK_RIM_MM = 1000;   /* heights and radii: far beyond any pin of an excavator */
+static const double WEAK_RIM_MM = 200;    /* heights and radii: no pin's end stands half a metre off the sheet beside it */
 static const double AXIS_TILT = 1;        /* rad */
 
 static const double PLAY_TAIL = 4; /* dof of the heavy tails that design calls for; common practice, no source */

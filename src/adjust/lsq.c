@@ -4,7 +4,7 @@
  * rows are weighted anew at every evaluation (iteratively reweighted least squares), while steps are accepted by the
  * robust cost itself, so that a step can never be taken for a gain that only came from changed weights.
  *
- * Sources: Marquardt 1963 with diag(N) as the scale; Huber 1964; Student-t weights after Lange, Little & Taylor 1989.
+ * Sources: Levenberg 1944, Marquardt 1963 with diag(N) as the scale; Huber 1964; Student-t weights after Lange, Little & Taylor 1989.
  */
 #include "base/linear.h"
 #include "pinspan/adjust.h"
@@ -224,9 +224,11 @@ static void take_step(search *s, double *x, evaluation *now, evaluation *next, d
     evaluation swap = *now;
     *now = *next;
     *next = swap;
-    if (ratio > 0.5) s->lambda *= 0.1;
-    if (ratio < 0.1) s->lambda *= 3;
-    if (s->lambda < 1e-9) s->lambda = 0; /* plain Gauss-Newton to the end: damping would cost digits */
+    /* Nielsen 1999: the less a step kept its promise, the less the damping falls (ratio 1/2: as it was). Falling by ten
+     * after any success would bounce along a curved valley. */
+    double promise = 2 * fmax(0, fmin(ratio, 1)) - 1;
+    s->lambda *= fmax(0.1, 1 - promise * promise * promise);
+    if (s->lambda < 1e-9 && promise > 0) s->lambda = 0; /* plain Gauss-Newton to the end: damping would cost digits */
     s->growth = 2;
 }
 

@@ -101,7 +101,8 @@ ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_
     if (!s) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for the adjustment");
     ps_lsq_options options = ps_lsq_options_default();
     ps_lsq_result result = {0};
-    options.max_iterations = 150; /* a start far off, and heavy tails, which settle slowly */
+    options.max_iterations = 150;  /* a start far off, and heavy tails, which settle slowly */
+    options.step_tolerance = 1e-7; /* a last step of 1e-4 of the uncertainty: what is wide need not be exact */
     ps_status status = adjust_model_new(ctx, problem, &s->model);
     if (status == PS_OK) status = allocate(ctx, s);
     if (status == PS_OK) status = ps_lsq_solve(ctx, s->model.layout.count, s->x, adjust_rows, &s->model, &options, &result);
