@@ -18,8 +18,9 @@ enum {
     SHARPEN = 4,                 /* strength of the unsharp mask on enlarged photos */
     ENLARGE_PIXELS_MAX = 4000000 /* no larger photo is searched enlarged */
 };
-/* Below this the decoded bits are a few grey levels apart: noise. The library's own demo has no floor; our choice. */
-static const double MARGIN_MIN = 12.0;
+/* libapriltag's own least difference between black and white of a tag (min_white_black_diff, 5 levels) as floor for its
+ * mean margin: below it the bits are noise. Geometry judges the rest. */
+static const double MARGIN_MIN = 5.0;
 /* Tags seen on cells smaller than this may have lost neighbours, so a finer look is worth its time. */
 static const double CELL_SMALL_PX = 2.2;
 

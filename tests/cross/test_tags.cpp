@@ -110,7 +110,8 @@ void check_yard(const std::string &name, size_t listed, size_t least) {
 
 void library_photos(void **) {
     check_yard("yard-1", 12, 12);
-    check_yard("yard-2", 25, 24);
+    // libapriltag 3.3.0 finds 24 with two wrong bits allowed (its default); with one, as here, 23: one has two.
+    check_yard("yard-2", 25, 23);
     check_yard("yard-3", 10, 10);
 }
 
