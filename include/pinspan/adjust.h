@@ -153,6 +153,8 @@ PS_API void ps_adjust_piece_pose(const ps_adjust_solution *s, int piece, ps_pose
 PS_API void ps_adjust_scale_solved(const ps_adjust_solution *s, double *across, double *along);
 PS_API void ps_adjust_axis(const ps_adjust_solution *s, int pin, double point_mm[3], double direction[3]);
 PS_API void ps_adjust_circle(const ps_adjust_solution *s, int rim, ps_circle3 *circle, double *height_mm);
+/* Weighted sum of squares of corners and edge points, and their redundancy: rows less what the fit took of them (priors
+ * take part in the fit and are not counted). About 1 each when their sd are right; the robust weights take off 1 %. */
 PS_API void ps_adjust_fit(const ps_adjust_solution *s, double *chi2, int *dof);
 PS_API double ps_adjust_corner_residual(const ps_adjust_solution *s, int corner, int axis);   /* px */
 PS_API double ps_adjust_edge_residual(const ps_adjust_solution *s, int edge, double *weight); /* px, along the normal */

@@ -87,9 +87,11 @@ static ps_status finish(ps_context *ctx, ps_adjust_solution *s, ps_lsq_result *r
     sorting o = {.s = s, .weight = result->weight};
     s->covariance = result->covariance;
     result->covariance = NULL;
-    s->chi2 = result->chi2;
-    s->dof = result->rows - result->unknowns;
     if (!adjust_rows(&s->model, s->x, true, &o, sort_row)) return ps_context_fail(ctx, PS_INTERNAL, "the solution is not admissible");
+    /* Observations only: each unknown has a prior row, and rows of priors that are wide beside what they meet add nothing
+     * to the sum but one to the count, which would hide a bad fit. */
+    s->chi2 = o.chi2[PS_SOURCE_CORNERS] + o.chi2[PS_SOURCE_EDGES];
+    s->dof = (int)lround(o.count[PS_SOURCE_CORNERS] + o.count[PS_SOURCE_EDGES] - o.used[PS_SOURCE_CORNERS] - o.used[PS_SOURCE_EDGES]);
     turn_corner_residuals(s);
     inflate(s, &o);
     return PS_OK;

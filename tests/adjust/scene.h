@@ -14,7 +14,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { SCENE_PHOTOS = 4, SCENE_PIECES = 2, SCENE_PINS = 2, SCENE_RIMS = 6, SCENE_POINTS = 40 };
+#ifndef SCENE_POINTS
+#define SCENE_POINTS 40 /* edge points of a rim in a photo */
+#endif
+enum { SCENE_PHOTOS = 4, SCENE_PIECES = 2, SCENE_PINS = 2, SCENE_RIMS = 6 };
 enum { SCENE_CORNERS = SCENE_PHOTOS * SCENE_PIECES * PS_PIECE_CORNERS_MAX, SCENE_EDGES = SCENE_PHOTOS * SCENE_RIMS * SCENE_POINTS };
 
 typedef struct scene {
