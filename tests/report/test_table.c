@@ -21,6 +21,12 @@ static void hasnt(const char *text, const char *part) {
     if (strstr(text, part)) fail_msg("the table should not have '%s':\n%s", part, text);
 }
 
+static int times(const char *text, const char *part) {
+    int n = 0;
+    for (size_t i = 0; text[i]; ++i) n += strncmp(text + i, part, strlen(part)) == 0;
+    return n;
+}
+
 static void every_dimension_and_reason(void **state) {
     (void)state;
     sample s;
@@ -31,9 +37,7 @@ static void every_dimension_and_reason(void **state) {
         has(text, d->name);
         for (int k = 0; k < d->reasons.count; ++k) has(text, ps_code_word(d->reasons.note[k].code));
     }
-    char *once = strstr(text, "The inward bush faces");
-    assert_non_null(once);
-    assert_null(strstr(once + 1, "The inward bush faces")); /* two gaps, one text */
+    assert_int_equal(times(text, "The inward bush faces"), 1); /* two gaps, one text */
     has(text, "bush-hidden: as above");
     has(text, "dipper pin diameter");
     has(text, "centre distance");
