@@ -48,7 +48,7 @@ def ellipse_distance(point, ellipse):
 
 
 def rms(values):
-    return math.sqrt(sum(v * v for v in values) / len(values)) if values else float("nan")
+    return math.sqrt(sum(v * v for v in values) / len(values))
 
 
 class Tally:
@@ -81,7 +81,9 @@ class Tally:
         kinds[verdict] = kinds.get(verdict, 0) + 1
 
     def rims(self, truth, result):
-        for photo, got in zip(truth["photos"], result["photos"]):
+        by_file = {os.path.basename(p["file"]): p for p in result["photos"]}
+        for photo in truth["photos"]:
+            got = by_file.get(photo["file"], {})
             given = {(r["pin"], r["edge"], r.get("ear", "near")): r for r in got.get("rims", [])}
             for circle in photo["circles"]:
                 edge = circle["edge"]
@@ -98,8 +100,8 @@ class Tally:
         print("\nkind       n    rms error   rms error/u   verdicts")
         for kind in sorted(self.verdicts):
             errors = self.errors.get(kind, [])
-            print("%-9s %3d   %7.3f mm   %9.2f     %s" % (kind, len(errors), rms(errors), rms(self.ratios.get(kind, [])),
-                                                        ", ".join("%s %d" % v for v in sorted(self.verdicts[kind].items()))))
+            figures = "%7.3f mm   %9.2f  " % (rms(errors), rms(self.ratios[kind])) if errors else "      -             -  "
+            print("%-9s %3d   %s   %s" % (kind, len(errors), figures, ", ".join("%s %d" % v for v in sorted(self.verdicts[kind].items()))))
         print("\nrims: found within %g px of those that can be seen; given but further off" % RIM_PX)
         for edge in sorted(self.asked):
             print("%-10s %3d of %3d; %d off" % (edge, self.found[edge], self.asked[edge], self.stray.get(edge, 0)))

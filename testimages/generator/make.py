@@ -28,7 +28,7 @@ def camera_text(camera, half, f):
 def povray(folder, mode, width, height, threads, smooth):
     out = os.path.join(folder, "mode%d.ppm" % mode)
     args = ["povray", "scene.pov", "+O" + out, "+W%d" % width, "+H%d" % height, "+FP16", "File_Gamma=1.0", "-D", "-GR", "-GS", "-GD", "+WT%d" % threads,
-            "Declare=Mode=%d" % mode] + (["+A0.1", "+AM2", "+R2", "-J"] if smooth else ["-A"])
+            "Declare=Mode=%d" % mode] + (["+A0.12", "+AM2", "+R3", "-J"] if smooth else ["-A"])
     done = subprocess.run(args, cwd=folder, capture_output=True, text=True)
     if done.returncode:
         sys.exit(done.stderr[-3000:])
@@ -37,17 +37,22 @@ def povray(folder, mode, width, height, threads, smooth):
     return image
 
 
+def write_scene(folder, scene, bitmaps):
+    """Everything but camera.inc."""
+    for name, bitmap in bitmaps.items():
+        # Ink and paper are not black and white. The values are linear: the material reads the file with gamma 1.
+        Image.fromarray((7 + (205 - 7) / 255 * bitmap.astype(float)).astype(np.uint8)).save(os.path.join(folder, name + ".png"))
+    with open(os.path.join(folder, "scene.pov"), "w") as file:
+        file.write(scene.pov({name: name + ".png" for name in bitmaps}))
+    for name in ("yard.inc", "plain.inc"):
+        shutil.copy(os.path.join(HERE, name), folder)
+
+
 def render(scene, camera, bitmaps, options, rng):
     """The stored frame in linear light, before the sensor."""
     over = scene.recipe["oversample"] if not options.draft else 1.0
     with tempfile.TemporaryDirectory() as folder:
-        for name, bitmap in bitmaps.items():
-            # Ink and paper are not black and white. The values are linear: the material reads the file with gamma 1.
-            Image.fromarray((7 + (205 - 7) / 255 * bitmap.astype(float)).astype(np.uint8)).save(os.path.join(folder, name + ".png"))
-        with open(os.path.join(folder, "scene.pov"), "w") as file:
-            file.write(scene.pov({name: name + ".png" for name in bitmaps}))
-        for name in ("yard.inc", "plain.inc"):
-            shutil.copy(os.path.join(HERE, name), folder)
+        write_scene(folder, scene, bitmaps)
         wish = phone.half_extent(camera) * 1.01
         f = camera.f * over
         size = (np.ceil(wish * f * 2 / 4) * 4).astype(int)  # whole pixels, also at a quarter of the size
@@ -68,18 +73,21 @@ def render(scene, camera, bitmaps, options, rng):
     return phone.through_lens(picture, camera, f), focus
 
 
-def develop(scene, camera, linear, path, rng):
-    """Sensor and picture pipeline, JPEG with EXIF."""
+def develop(scene, camera, linear, path, rng, clean=False):
+    """Sensor and picture pipeline, JPEG with EXIF. clean: exposure and sRGB curve alone."""
     model = scene.recipe["phone"]
     p = PHONES[model]
-    image = phone.expose(linear, rng, rng.uniform(0.10, 0.2), p["noise"])
-    image = phone.denoise(image, 0.02 * p["noise"])
-    image = phone.tone(image, p["contrast"])
-    image = phone.sharpen(image, p["usm"], p["usm_sigma"])
+    image = phone.expose(linear, rng, rng.uniform(0.10, 0.2), p["noise"] * (not clean))
+    if clean:
+        image = phone.tone(image, 0.0, 1.0)
+    else:
+        image = phone.denoise(image, 0.02 * p["noise"])
+        image = phone.tone(image, p["contrast"])
+        image = phone.sharpen(image, p["usm"], p["usm_sigma"])
     sensor = np.hypot(camera.width, camera.height) if p["exif35"] == "diagonal" else camera.width
     film = np.hypot(36, 24) if p["exif35"] == "diagonal" else 36.0
     focal35 = round(scene.f0 * film / sensor)
-    phone.jpeg(image, path, int(rng.integers(82, 92)), phone.exif(model, camera.orientation, focal35, camera.width, camera.height))
+    phone.jpeg(image, path, 98 if clean else int(rng.integers(82, 92)), phone.exif(model, camera.orientation, focal35, camera.width, camera.height))
 
 
 def visible(scene, camera, point, normal):
@@ -164,6 +172,7 @@ def main():
     parser.add_argument("--threads", type=int, default=2)
     parser.add_argument("--draft", type=float, default=0, help="width in pixels of quick trial photos")
     parser.add_argument("--only", type=int, help="this photo only (from 1)")
+    parser.add_argument("--clean", action="store_true", help="no noise, picture pipeline or strong JPEG: for checking the geometry")
     options = parser.parse_args()
     with open(options.recipe) as file:
         recipe = json.load(file)
@@ -181,7 +190,7 @@ def main():
         file = "photo-%d.jpg" % i
         rng = np.random.default_rng([options.seed, i])  # of this photo alone, so that --only makes the same photo
         linear, focus = render(scene, camera, bitmaps, options, rng)
-        develop(scene, camera, linear, os.path.join(options.outdir, file), rng)
+        develop(scene, camera, linear, os.path.join(options.outdir, file), rng, options.clean)
         truth["photos"].append(photo_truth(scene, camera, file, focus))
     with open(os.path.join(options.outdir, "truth.json"), "w") as file:
         json.dump(truth, file, indent=1)

@@ -72,7 +72,7 @@ def pin_end(role, spec, point, axis, front_z, back_z, looks):
         heights = front_z + arc * c
         profile = [(z, np.sqrt(max(sphere ** 2 - (front_z + sphere - z) ** 2, 0))) for z in heights] + [(back_z, rp)]
     else:
-        skin = 0.02  # the face is a thin slab of its own so that its grooves run round
+        skin = 0.002  # the face is a thin slab of its own so that its grooves run round
         slope = (rp - rf) / c
         texts.append("object { %s %s }" % (bored(frustum(front_z, rf, front_z + skin, rf + slope * skin), [centre_hole]), face))
         cone = frustum(front_z + skin, rf + slope * skin, front_z + c, rp)

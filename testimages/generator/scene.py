@@ -93,8 +93,8 @@ class Scene:
             self.near.append(parts.bolt(*pin_point[:2], 0.42 * pin_mm, 0.3, looks, z=front - 10))
         if s["end"] == "collar":
             radius = pin_mm / 2 + s.get("collar_over", 11.0)
-            z1 = -spec["height_mm"] - 0.6
-            self._add(parts.ring_part(role, "collar", pin_point, axis, z1 - 14, z1, radius, pin_mm / 2 + 0.05, 1.5, "BareSteel(%s)" % looks))
+            z1 = -spec["height_mm"] - 0.4
+            self._add(parts.ring_part(role, "collar", pin_point, axis, z1 - s.get("collar_long", 14.0), z1, radius, pin_mm / 2 + 0.05, min(1.5, 0.05 * pin_mm), "BareSteel(%s)" % looks))
         if s["weld"]:
             self.near.append(parts.weld_ring(bush_point, spec["bush_mm"] / 2 + 1.0, 5.0, int(rng.integers(1, 999))))
         if self.recipe["boss"]:
@@ -295,7 +295,7 @@ class Scene:
     def pov(self, bitmap_names):
         """Text of the whole scene but the camera. Mode 0: near things; 1: their outline; 2: far things; 3: distance."""
         light, skin = self._light()
-        sheets = [parts.sheet_mesh(s, bitmap_names[s.name], 0.4 * self.recipe["dirt"], 17 + i) for i, s in enumerate(self.sheets)]
+        sheets = [parts.sheet_mesh(s, bitmap_names.get(s.name, ""), 0.4 * self.recipe["dirt"], 17 + i) for i, s in enumerate(self.sheets)]
         near = "\n".join(self.near + sheets)
         far = "\n".join(self.far)
         sky = "sphere { 0, 1 hollow no_shadow SkySkin(%s, %s, %s, %.2f, %.2f) scale 90000 }" % skin
