@@ -1,0 +1,122 @@
+/* From circles of all photos to the two pins of a side: axes where circles meet, their half sections, the two that are
+ * pins, and which is which. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/linear.h"
+#include "rim/section.h"
+
+enum { AXES_READ = 5 };
+static const double height_alone_mm = 10;  /* of rims in a single photo: a guess that only starts the search */
+static const double alike_min = 0.55;      /* pins of one side differ by less than this ratio (common practice) */
+
+typedef struct finding {
+    ps_axis_guess axis;
+    ps_section section;
+} finding;
+
+static int read_sections(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_axis_guess *axes, int count,
+                         finding *out) {
+    int found = 0;
+    for (int i = 0; i < count && i < AXES_READ; i++) {
+        finding f = {axes[i], {{0}}};
+        if (ps_section_read(ctx, photos, lumas, views, &f.axis, &f.section) == PS_OK) out[found++] = f;
+    }
+    return found;
+}
+
+/* The two pins: the best pair of clear, large and alike sections. Returns how many were chosen. */
+static int choose_pins(const finding *f, int count, int chosen[2]) {
+    double best = 0;
+    int n = 0;
+    for (int i = 0; i < count; i++)
+        for (int k = i + 1; k < count; k++) {
+            double a = f[i].section.pin.radius_mm, b = f[k].section.pin.radius_mm;
+            double apart = hypot(f[i].axis.x_mm - f[k].axis.x_mm, f[i].axis.y_mm - f[k].axis.y_mm);
+            if (fmin(a, b) < alike_min * fmax(a, b)) continue;
+            if (apart < 0.9 * (f[i].section.bush.radius_mm + f[k].section.bush.radius_mm)) continue;
+            double value = sqrt(f[i].section.score * f[k].section.score) * fmin(a, b);
+            if (value > best) best = value, chosen[0] = i, chosen[1] = k, n = 2;
+        }
+    if (n == 0 && count > 0) {
+        chosen[0] = 0;
+        for (int i = 1; i < count; i++)
+            if (f[i].section.score > f[chosen[0]].section.score) chosen[0] = i;
+        n = 1;
+    }
+    return n;
+}
+
+static void add_rim(ps_pin_model *pin, ps_edge edge, const ps_section_corner *c) {
+    if (!c->found || pin->rim_count == PS_RIMS_PER_PIN) return;
+    pin->rim[pin->rim_count++] = (ps_pin_rim){edge, PS_EAR_NEAR, c->height_mm, c->radius_mm, 0.5, 0.25};
+}
+
+static void to_model(const finding *f, ps_pin_model *pin) {
+    memset(pin, 0, sizeof *pin);
+    pin->axis_point_mm[0] = f->axis.x_mm;
+    pin->axis_point_mm[1] = f->axis.y_mm;
+    pin->axis_direction[2] = -1;
+    add_rim(pin, PS_EDGE_PIN, &f->section.pin);
+    add_rim(pin, PS_EDGE_PIN_FACE, &f->section.pin_face);
+    add_rim(pin, PS_EDGE_BUSH, &f->section.bush);
+    add_rim(pin, PS_EDGE_BUSH_FACE, &f->section.bush_face);
+}
+
+/* World-plane direction that looks to the wanted side in the first photo, at a point of the plane. */
+static bool looking(const ps_view *view, const double at[2], ps_direction side, double out[2]) {
+    static const double wanted[5][2] = {{0, 0}, {-1, 0}, {1, 0}, {0, -1}, {0, 1}};
+    double X[3] = {at[0], at[1], 0}, p[2], q[2], r[2];
+    if (!ps_view_project(view, X, p)) return false;
+    X[0] += 1;
+    if (!ps_view_project(view, X, q)) return false;
+    X[0] -= 1, X[1] += 1;
+    if (!ps_view_project(view, X, r)) return false;
+    double a = q[0] - p[0], b = r[0] - p[0], c = q[1] - p[1], d = r[1] - p[1], det = a * d - b * c;
+    if (!(fabs(det) > 1e-12)) return false;
+    const double *w = wanted[side];
+    out[0] = (d * w[0] - b * w[1]) / det;
+    out[1] = (a * w[1] - c * w[0]) / det;
+    return true;
+}
+
+/* Which pin is the dipper's: the one farther along the direction. Unsure over 60 degrees from the line of the pins. */
+static void give_roles(const ps_view *view, const double toward_dipper[2], ps_direction dipper, ps_pin_models *m) {
+    double direction[2] = {toward_dipper[0], toward_dipper[1]};
+    m->pin[0].role = PS_ROLE_DIPPER;
+    m->roles_unsure = m->count < 2 || hypot(direction[0], direction[1]) < 1e-9;
+    if (m->count < 2) return;
+    double middle[2], line[2];
+    for (int i = 0; i < 2; i++) {
+        middle[i] = 0.5 * (m->pin[0].axis_point_mm[i] + m->pin[1].axis_point_mm[i]);
+        line[i] = m->pin[0].axis_point_mm[i] - m->pin[1].axis_point_mm[i];
+    }
+    if (dipper != PS_DIRECTION_NONE && looking(view, middle, dipper, direction)) m->roles_unsure = false;
+    double cosine = (direction[0] * line[0] + direction[1] * line[1]) / (hypot(direction[0], direction[1]) * hypot(line[0], line[1]) + 1e-12);
+    if (fabs(cosine) < 0.5) m->roles_unsure = true;
+    if (cosine < 0) {
+        ps_pin_model other = m->pin[0];
+        m->pin[0] = m->pin[1];
+        m->pin[1] = other;
+    }
+    m->pin[0].role = PS_ROLE_DIPPER;
+    m->pin[1].role = PS_ROLE_LINK;
+}
+
+ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_rim_candidates *candidates,
+                        const double toward_dipper[2], ps_direction dipper, ps_pin_models *out) {
+    ps_axis_guess axes[PS_AXES_MAX];
+    finding found[AXES_READ];
+    int count = 0, chosen[2];
+    ps_status status = ps_axes_find(ctx, photos, views, candidates, height_alone_mm, axes, &count);
+    if (status != PS_OK) return status;
+    count = read_sections(ctx, photos, lumas, views, axes, count, found);
+    ps_pin_models m = {0};
+    m.count = choose_pins(found, count, chosen);
+    if (m.count == 0) return ps_context_fail(ctx, PS_NOT_FOUND, "no pin in a bush was found");
+    for (int i = 0; i < m.count; i++) to_model(&found[chosen[i]], &m.pin[i]);
+    give_roles(&views[0], toward_dipper, dipper, &m);
+    *out = m;
+    return PS_OK;
+}

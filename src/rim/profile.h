@@ -1,0 +1,46 @@
+/* profile.h: how much edge all photos together show for a circle of a given height and radius on one axis: the half
+ * section of a body of revolution, read from photos. */
+#ifndef PINSPAN_RIM_PROFILE_H
+#define PINSPAN_RIM_PROFILE_H
+
+#include "rim/axes.h"
+#include "rim/squared.h"
+
+/* The photos around one axis, squared up. */
+typedef struct ps_profile_source {
+    ps_plane plane;
+    int photos;
+    ps_squared *photo;      /* photos entries, owned; value NULL where the axis is out of view */
+    float *full;            /* per photo: gradient at which an edge counts fully */
+    double height_low_mm, height_high_mm, radius_high_mm; /* what the squared views cover */
+} ps_profile_source;
+
+/* `coarse`: samples a photo pixel's width times this. */
+ps_status ps_profile_open(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_axis_guess *axis,
+                          double height_low_mm, double height_high_mm, double radius_high_mm, double coarse, ps_profile_source *out);
+void ps_profile_close(ps_profile_source *s);
+
+/* Support 0..1 of one circle in one photo: mean over the circumference of the edge strength along the radius, capped,
+ * after averaging neighbouring directions so that texture cancels. `sectors` (angles) is at most 256. NAN when less than
+ * half of the circle is in view. */
+double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height, double radius, int sectors);
+
+/* Geometric mean over the photos (missing photos left out). */
+double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors);
+
+/* Moves the axis to where the profile is sharpest. */
+void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low, double radius_high,
+                      double reach_mm);
+
+/* The profile on a grid: value[h * radii + r]. */
+typedef struct ps_profile_map {
+    int heights, radii;
+    double height0, height_step, radius0, radius_step;
+    float *value; /* owned */
+} ps_profile_map;
+ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const ps_axis_guess *axis, double height_step, double radius_step,
+                              double radius_low, int sectors, ps_profile_map *out);
+void ps_profile_map_clear(ps_profile_map *m);
+double ps_profile_map_at(const ps_profile_map *m, double height, double radius); /* bilinear, 0 outside */
+
+#endif
