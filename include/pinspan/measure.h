@@ -47,6 +47,7 @@ typedef enum ps_code {
     PS_CODE_BAND_WIDE,  /* the band itself is wider than the need allows */
     PS_CODE_UNREADABLE, /* the file could not be read */
     PS_CODE_NO_PIN,     /* no pin found in this photo */
+    PS_CODE_GAP_NOT_SHOWN, /* no photo that shows the inward bush faces was measured */
     PS_CODE_COUNT
 } ps_code;
 PS_API const char *ps_code_word(ps_code code); /* "print-unchecked", ... */

@@ -1,0 +1,192 @@
+/* The dimensions of a side. */
+#include "gauge/dimensions.h"
+#include "gauge/doubts.h"
+#include "gauge/facts.h"
+#include "gauge/how.h"
+#include "gauge/sentences.h"
+#include "gauge/verdict.h"
+#include "pinspan/trade.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Common practice, no source, all four (docs/verdicts.md). */
+static const double chamfer_u_mm = 1.0;    /* a pin's face taken for the pin: its chamfer, 0 to 2 mm radially */
+static const double bush_chamfer_u_mm = 1; /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
+static const double height_u_mm = 0.06;    /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
+static const double play_u_mm = 0.25;      /* a centre without a bush seen may be the bush's own: half its play */
+static const double equal_mm = 0.5;
+
+typedef struct worker {
+    ps_context *ctx;
+    const ps_gauge_input *input;
+    ps_gauge_facts facts;
+    ps_record *record;
+    bool pins_equal;
+} worker;
+
+static ps_dimension *start(const worker *w, ps_kind kind, int role) {
+    ps_dimension *d = &w->record->dimension[w->record->dimension_count++];
+    *d = (ps_dimension){.kind = kind, .role = role, .value_mm = NAN, .u_mm = NAN, .U_mm = NAN, .verdict = PS_VERDICT_MISSING};
+    ps_trade_name(w->record->side, kind, role, d->name);
+    d->need_mm = ps_trade_need_mm(kind, w->input->options->coupler);
+    return d;
+}
+
+static void add_how(const worker *w, ps_dimension *d) {
+    d->confirm_with = ps_trade_instrument(d->kind);
+    ps_gauge_how(w->record->side, d->kind, d->role, w->pins_equal, d->how);
+}
+
+static bool any_piece(const ps_record *record) {
+    for (int i = 0; i < record->photo_count; i++)
+        if (record->photo[i].sightings.count > 0) return true;
+    return false;
+}
+
+/* Why a value could not be had. */
+static void finish_missing(const worker *w, ps_dimension *d) {
+    ps_notes *reasons = &d->reasons;
+    if (d->kind == PS_KIND_GAP)
+        ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_GAP_NOT_SHOWN);
+    else if (!w->input->solution && !any_piece(w->record))
+        ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_NO_PIECE);
+    else if (d->role < 0)
+        ps_notes_add(reasons, PS_CODE_NO_PIN, "The two pins were not both found in the photos.");
+    else
+        ps_gauge_say(reasons, PS_SUBJECT_VALUE, w->input->pin[d->role].found ? PS_CODE_PIN_HIDDEN : PS_CODE_NO_PIN);
+    add_how(w, d);
+}
+
+/* Value, band, doubts and verdict. `photos`: how many support the thinnest part of it. */
+static void finish(const worker *w, ps_dimension *d, const ps_quantity *q, int photos) {
+    if (!isfinite(q->value_mm) || !isfinite(q->u_mm) || !(q->u_mm > 0)) {
+        finish_missing(w, d);
+        return;
+    }
+    d->value_mm = q->value_mm, d->u_mm = q->u_mm, d->U_mm = 2 * q->u_mm;
+    memcpy(d->budget_mm, q->source_mm, sizeof d->budget_mm);
+    ps_gauge_doubts_common(w->input, &w->facts, d->kind, d->role, q, &d->reasons);
+    if (photos > w->input->photos_used) photos = w->input->photos_used;
+    double risk = ps_gauge_risk(q->u_mm, d->need_mm, ps_gauge_photo_dof(photos));
+    if (!ps_gauge_within_need(q->u_mm, d->need_mm, ps_gauge_photo_dof(photos)))
+        ps_notes_add(&d->reasons, PS_CODE_BAND_WIDE,
+                     "The true size may lie further than the %.1f mm that an order allows from this value (probability %.*f %%).",
+                     d->need_mm, risk < 0.1 ? 1 : 0, 100 * risk);
+    d->verdict = d->reasons.count == 0 ? PS_VERDICT_GOOD : PS_VERDICT_CONFIRM;
+    if (d->verdict != PS_VERDICT_GOOD) add_how(w, d);
+}
+
+static void widen(ps_quantity *q, ps_source source, double u_mm) {
+    q->source_mm[source] = hypot(q->source_mm[source], u_mm);
+    q->u_mm = hypot(q->u_mm, u_mm);
+}
+
+/* ---- one by one ---- */
+
+static void add_gap(const worker *w, int role) {
+    finish_missing(w, start(w, PS_KIND_GAP, role));
+}
+
+static void add_pin(const worker *w, int role) {
+    ps_dimension *d = start(w, PS_KIND_PIN, role);
+    const ps_rim_fact *rim = &w->facts.rim[role][PS_EDGE_PIN];
+    bool face = !rim->had;
+    if (face) rim = &w->facts.rim[role][PS_EDGE_PIN_FACE];
+    if (!rim->had) {
+        finish_missing(w, d);
+        return;
+    }
+    ps_quantity q = rim->diameter;
+    if (face) widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
+    ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
+    finish(w, d, &q, rim->photos);
+    if (d->verdict != PS_VERDICT_MISSING) d->nominal_count = ps_trade_nominals(d->value_mm, d->u_mm, d->nominal);
+}
+
+/* Height at which the axes are compared: the bush's face, else what is nearest to it. */
+static bool centre_height(const worker *w, int role, double *height_mm, bool *at_bush, int *photos) {
+    static const ps_edge order[] = {PS_EDGE_BUSH_FACE, PS_EDGE_BUSH, PS_EDGE_PIN_FACE, PS_EDGE_PIN};
+    const ps_rim_fact *rim = w->facts.rim[role];
+    *photos = 0;
+    for (int e = 0; e < PS_EDGE_COUNT; e++)
+        if (rim[e].had && rim[e].photos > *photos) *photos = rim[e].photos;
+    for (size_t i = 0; i < sizeof order / sizeof order[0]; i++) {
+        if (!rim[order[i]].had) continue;
+        *height_mm = rim[order[i]].height_mm;
+        *at_bush = order[i] == PS_EDGE_BUSH_FACE || order[i] == PS_EDGE_BUSH;
+        return true;
+    }
+    return false;
+}
+
+static ps_status add_centres(const worker *w) {
+    ps_dimension *d = start(w, PS_KIND_CENTRES, -1);
+    double height[PS_ROLE_COUNT];
+    bool at_bush[PS_ROLE_COUNT], had = true;
+    int photos[PS_ROLE_COUNT];
+    for (int role = 0; role < PS_ROLE_COUNT; role++) had = centre_height(w, role, &height[role], &at_bush[role], &photos[role]) && had;
+    ps_quantity q = {.value_mm = NAN};
+    if (had) {
+        ps_status status = ps_adjust_centres(w->ctx, w->input->solution, w->facts.axis[PS_ROLE_DIPPER], height[PS_ROLE_DIPPER],
+                                             w->facts.axis[PS_ROLE_LINK], height[PS_ROLE_LINK], &q);
+        if (status == PS_NO_MEMORY) return status;
+        if (status != PS_OK) q.value_mm = NAN; /* axes far from parallel: no distance to speak of */
+    }
+    if (isnan(q.value_mm)) {
+        finish_missing(w, d);
+        return PS_OK;
+    }
+    for (int role = 0; role < PS_ROLE_COUNT; role++)
+        if (!at_bush[role]) widen(&q, PS_SOURCE_AXES, hypot(height_u_mm, play_u_mm));
+    ps_gauge_doubts_centres(w->input, &w->facts, &d->reasons);
+    finish(w, d, &q, photos[0] < photos[1] ? photos[0] : photos[1]);
+    return PS_OK;
+}
+
+static void add_bush(const worker *w, int role) {
+    const ps_rim_fact *rim = &w->facts.rim[role][PS_EDGE_BUSH];
+    if (!rim->had) return;
+    ps_dimension *d = start(w, PS_KIND_BUSH, role);
+    ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
+    finish(w, d, &rim->diameter, rim->photos);
+}
+
+static ps_status add_proud(const worker *w, int role) {
+    const ps_rim_fact *face = &w->facts.rim[role][PS_EDGE_PIN_FACE], *bush = &w->facts.rim[role][PS_EDGE_BUSH_FACE];
+    ps_edge edge = bush->had ? PS_EDGE_BUSH_FACE : PS_EDGE_BUSH;
+    bush = &w->facts.rim[role][edge];
+    if (!face->had || !bush->had) return PS_OK;
+    ps_quantity q;
+    ps_status status = ps_adjust_height_difference(w->ctx, w->input->solution, w->input->pin[role].rim[PS_EDGE_PIN_FACE],
+                                                   w->input->pin[role].rim[edge], &q);
+    if (status != PS_OK) return status;
+    if (edge == PS_EDGE_BUSH) widen(&q, PS_SOURCE_PLANE, bush_chamfer_u_mm);
+    ps_dimension *d = start(w, PS_KIND_PROUD, role);
+    ps_gauge_doubts_proud(w->input, &w->facts, role, &d->reasons);
+    finish(w, d, &q, face->photos < bush->photos ? face->photos : bush->photos);
+    return PS_OK;
+}
+
+static bool equal_pins(const ps_gauge_facts *facts) {
+    const ps_rim_fact *a = &facts->rim[PS_ROLE_DIPPER][PS_EDGE_PIN], *b = &facts->rim[PS_ROLE_LINK][PS_EDGE_PIN];
+    return a->had && b->had && fabs(a->diameter.value_mm - b->diameter.value_mm) <= equal_mm && a->diameter.u_mm < equal_mm &&
+           b->diameter.u_mm < equal_mm;
+}
+
+ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_record *record) {
+    if (!input || !input->options || !record) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no options for the dimensions");
+    worker w = {.ctx = ctx, .input = input, .record = record};
+    ps_status status = ps_gauge_facts_read(ctx, input, &w.facts);
+    if (status != PS_OK) return status;
+    w.pins_equal = equal_pins(&w.facts);
+    record->dimension_count = 0;
+    record->advice.count = 0;
+    for (int role = 0; role < PS_ROLE_COUNT; role++) add_gap(&w, role);
+    for (int role = 0; role < PS_ROLE_COUNT; role++) add_pin(&w, role);
+    status = add_centres(&w);
+    for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) add_bush(&w, role);
+    for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) status = add_proud(&w, role);
+    if (status == PS_OK) ps_gauge_advice(record);
+    return status;
+}

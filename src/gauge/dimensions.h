@@ -1,0 +1,37 @@
+/* dimensions.h: from the solved adjustment to the dimensions of a side, each with band, verdict, reasons and how to confirm
+ * it. docs/verdicts.md says why each doubt stands. Private to the gauge room. */
+#ifndef PINSPAN_GAUGE_DIMENSIONS_H
+#define PINSPAN_GAUGE_DIMENSIONS_H
+
+#include "pinspan/measure.h"
+
+typedef struct ps_gauge_pin {
+    int rim[PS_EDGE_COUNT];    /* adjust rim per near-ear edge, -1 none */
+    int photos[PS_EDGE_COUNT]; /* photos whose used trace supports it */
+    double arc[PS_EDGE_COUNT]; /* best arc, 0..1 */
+    bool found;
+    ps_notes doubts;      /* of the pin's diameter, as seen by earlier stages: chamfer, cap ... */
+    ps_notes bush_doubts; /* of the bush */
+} ps_gauge_pin;
+
+typedef struct ps_gauge_input {
+    const ps_measure_options *options;
+    const ps_adjust_solution *solution; /* NULL: nothing solved */
+    ps_gauge_pin pin[PS_ROLE_COUNT];
+    int photos_used;
+    double direction_spread_deg; /* largest angle between the viewing directions of used photos at the piece */
+    bool print_checked_across, print_checked_along;
+    double scale_across, scale_along; /* solved, factor on nominal */
+    bool roles_unsure;
+    ps_notes doubts; /* of every value: piece-moved, other-scene, fit-bad, focal-contradicts ... */
+    bool lens_known; /* focal length from EXIF or a profile was used */
+} ps_gauge_input;
+
+/* Fills record->dimension[] (the five of the side always; bush and stand-out where had) and record->advice. Reads
+ * record->side and the photos' problems. PS_BAD_ARGUMENT without options; otherwise fails only out of memory. */
+ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_record *record);
+
+/* What would make the next photos better: from the reasons and photo problems in the record. */
+void ps_gauge_advice(ps_record *record);
+
+#endif

@@ -1,0 +1,214 @@
+/* Doubts. Thresholds are common practice without a source unless said otherwise; docs/verdicts.md lists them. */
+#include "gauge/doubts.h"
+#include "gauge/sentences.h"
+#include "pinspan/trade.h"
+
+#include <math.h>
+
+/* Print: a printer off by more than this, or unequal by more, is out of order (docs/design.md). */
+static const double scale_low = 0.9, scale_high = 1.1, scale_unequal = 0.01;
+static const double check_agrees_sd = 3.5, check_floor = 0.001; /* solved scale against the check, relative */
+/* Lines of the kit that are read with calipers and rule. */
+static const double line_across_mm = 140, line_along_mm = 200;
+static const double spread_least_deg = 8, spread_lens_deg = 15;
+static const double fit_ratio_most = 2.5, rim_misfit_most = 4;
+static const int fit_dof_least = 10;
+static const double camera_share_of_need = 0.1; /* of one photo: how far the focal length may carry a value */
+static const double arc_least = 0.3, arc_alone = 0.5, arc_axis = 0.25;
+static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_axial_most_mm = 6, chamfer_slope_most = 4;
+static const double bush_over_pin_least = 1.18; /* a bush's wall is seldom under 9 % of the pin */
+static const double bush_over_pin_most = 2.0;
+static const double pins_ratio_most = 1.4; /* both pins of a side are of about one size */
+static const double pin_least_mm = 20, pin_most_mm = 160;
+static const double proud_least_mm = -10, proud_most_mm = 70;
+
+static void say(ps_notes *doubts, ps_code code) {
+    ps_gauge_say(doubts, PS_SUBJECT_VALUE, code);
+}
+
+static void copy(const ps_notes *from, ps_notes *to) {
+    for (int i = 0; i < from->count; i++) ps_notes_add(to, from->note[i].code, "%s", from->note[i].text);
+}
+
+/* ---- of every value ---- */
+
+/* False where a check line as read is far from the scale that the adjustment ended with. */
+static bool check_agrees(const ps_measure_options *o, bool along, double scale) {
+    double nominal = along ? line_along_mm : line_across_mm;
+    for (int i = 0; i < o->check_count && i < PS_CHECKS_MAX; i++) {
+        const ps_print_check *c = &o->check[i];
+        if (c->along != along) continue;
+        double sd = 0.5 * c->U_mm / nominal;
+        if (!(fabs(c->read_mm / nominal - scale) <= fmax(check_agrees_sd * sd, check_floor))) return false;
+    }
+    return true;
+}
+
+static void doubt_print(const ps_gauge_input *in, ps_notes *doubts) {
+    /* A scale wrong one way tilts the solved cameras and moves lengths the other way too: both lines are needed for all. */
+    if (!in->print_checked_across || !in->print_checked_along) say(doubts, PS_CODE_PRINT_UNCHECKED);
+    double x = in->scale_across, y = in->scale_along;
+    bool sound = x >= scale_low && x <= scale_high && y >= scale_low && y <= scale_high && fabs(x / y - 1) <= scale_unequal;
+    if (!sound || !check_agrees(in->options, false, x) || !check_agrees(in->options, true, y)) say(doubts, PS_CODE_PRINT_SCALED);
+}
+
+static bool standoff_given(const ps_gauge_input *in, int role) {
+    const ps_standoff *s = in->options->standoff;
+    return role >= 0 ? s[role].given : s[PS_ROLE_DIPPER].given && s[PS_ROLE_LINK].given;
+}
+
+static void doubt_photos(const ps_gauge_input *in, ps_kind kind, int role, const ps_quantity *q, double need_mm, ps_notes *doubts) {
+    bool placed = standoff_given(in, role) && kind != PS_KIND_PROUD; /* a stand-off says nothing of the bush face's height */
+    if (in->photos_used < 2 && !placed) say(doubts, PS_CODE_ONE_PHOTO);
+    bool one_way = in->photos_used >= 2 && !(in->direction_spread_deg >= spread_least_deg);
+    if (one_way && !placed) say(doubts, PS_CODE_ONE_DIRECTION);
+    /* Without a second direction the scale can hang on the focal length, and EXIF's is sometimes plain wrong. */
+    bool hangs = q->source_mm[PS_SOURCE_CAMERA] > camera_share_of_need * need_mm;
+    if ((in->photos_used < 2 || one_way) && hangs) say(doubts, PS_CODE_LENS_UNKNOWN);
+    if (!in->lens_known && (in->photos_used < 3 || !(in->direction_spread_deg >= spread_lens_deg))) say(doubts, PS_CODE_LENS_UNKNOWN);
+}
+
+void ps_gauge_doubts_common(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_kind kind, int role, const ps_quantity *q,
+                            ps_notes *doubts) {
+    doubt_print(in, doubts);
+    copy(&in->doubts, doubts);
+    doubt_photos(in, kind, role, q, ps_trade_need_mm(kind, in->options->coupler), doubts);
+    if (facts->dof < fit_dof_least || !(facts->chi2 / facts->dof <= fit_ratio_most)) say(doubts, PS_CODE_FIT_BAD);
+    if (in->roles_unsure && role >= 0) say(doubts, PS_CODE_ROLES_UNSURE);
+}
+
+/* ---- of rims ---- */
+
+/* One rim's evidence: enough of it, in more than one photo, on one circle. */
+static void doubt_rim(const ps_gauge_input *in, const ps_rim_fact *rim, ps_code hidden, ps_notes *doubts) {
+    if (!(rim->arc >= arc_least) || (!(rim->arc >= arc_alone) && rim->photos < 2)) {
+        ps_notes_add(doubts, PS_CODE_ARC_SHORT, "Only %.0f %% of the edge is seen, too short a piece to stand on its own.",
+                     100 * fmin(fmax(rim->arc, 0), 1));
+    }
+    if (rim->photos < 2 && in->photos_used >= 2) say(doubts, hidden);
+    if (!(rim->misfit <= rim_misfit_most))
+        ps_notes_add(doubts, PS_CODE_FIT_BAD, "The points found on this edge do not lie on one circle as well as they should.");
+}
+
+/* The bush's outer edge; its face's where that alone is had. */
+static const ps_rim_fact *bush_rim(const ps_gauge_facts *facts, int role) {
+    const ps_rim_fact *rim = facts->rim[role];
+    return rim[PS_EDGE_BUSH].had ? &rim[PS_EDGE_BUSH] : rim[PS_EDGE_BUSH_FACE].had ? &rim[PS_EDGE_BUSH_FACE] : NULL;
+}
+
+static const ps_rim_fact *pin_rim(const ps_gauge_facts *facts, int role) {
+    const ps_rim_fact *rim = facts->rim[role];
+    return rim[PS_EDGE_PIN].had ? &rim[PS_EDGE_PIN] : rim[PS_EDGE_PIN_FACE].had ? &rim[PS_EDGE_PIN_FACE] : NULL;
+}
+
+/* Pin and bush of sizes that do not go together: one edge is taken for another. */
+static void doubt_sizes(const ps_gauge_facts *facts, int role, ps_notes *doubts) {
+    const ps_rim_fact *pin = pin_rim(facts, role), *bush = bush_rim(facts, role), *other = pin_rim(facts, 1 - role);
+    if (!pin) return;
+    double d = pin->diameter.value_mm;
+    if (bush && bush->diameter.value_mm < bush_over_pin_least * d) say(doubts, PS_CODE_PIN_CAP);
+    if (bush && bush->diameter.value_mm > bush_over_pin_most * d) say(doubts, PS_CODE_PIN_COLLAR);
+    if (other && fmax(d, other->diameter.value_mm) > pins_ratio_most * fmin(d, other->diameter.value_mm)) say(doubts, PS_CODE_PIN_CAP);
+    if (!(d >= pin_least_mm && d <= pin_most_mm)) say(doubts, PS_CODE_PIN_CAP);
+}
+
+/* The pin's end against the bush's face. */
+static void doubt_proud(const ps_gauge_facts *facts, int role, ps_notes *doubts) {
+    const ps_rim_fact *pin = &facts->rim[role][PS_EDGE_PIN_FACE], *bush = &facts->rim[role][PS_EDGE_BUSH_FACE];
+    if (!pin->had) pin = &facts->rim[role][PS_EDGE_PIN];
+    if (!bush->had) bush = &facts->rim[role][PS_EDGE_BUSH];
+    if (!pin->had || !bush->had) return;
+    double proud = pin->height_mm - bush->height_mm;
+    if (!(proud >= proud_least_mm && proud <= proud_most_mm)) say(doubts, PS_CODE_PIN_COLLAR);
+}
+
+static void doubt_chamfer(const ps_rim_fact *pin, const ps_rim_fact *face, ps_notes *doubts) {
+    if (!pin->had || !face->had) {
+        say(doubts, PS_CODE_PIN_CHAMFER);
+        return;
+    }
+    double radial = 0.5 * (pin->diameter.value_mm - face->diameter.value_mm), axial = face->height_mm - pin->height_mm;
+    /* Two rims in one place are one edge found twice; a face larger than the pin, or behind it, is something else. */
+    if (!(radial >= chamfer_least_mm) || !(axial >= 0))
+        ps_notes_add(
+            doubts, PS_CODE_PIN_CHAMFER,
+            "The two edges found at the pin's end do not go together as a face and the cylinder behind it, so it is not sure which "
+            "is the full diameter.");
+    if (radial > chamfer_radial_most_mm || axial > chamfer_axial_most_mm || axial > chamfer_slope_most * fmax(radial, chamfer_least_mm))
+        say(doubts, PS_CODE_PIN_TAPER);
+}
+
+void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
+    const ps_rim_fact *rim = facts->rim[role], *seen = pin_rim(facts, role);
+    copy(&in->pin[role].doubts, doubts);
+    if (seen) doubt_rim(in, seen, PS_CODE_PIN_HIDDEN, doubts);
+    doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], doubts);
+    doubt_sizes(facts, role, doubts);
+    doubt_proud(facts, role, doubts);
+    if (rim[PS_EDGE_CAP].had) say(doubts, PS_CODE_PIN_CAP);
+    if (!bush_rim(facts, role))
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
+                     "No bush edge was told apart around the pin, so the edge taken for the pin's could be the bush's.");
+}
+
+/* Best evidence of a pin's axis: any rim machined on the pin. */
+static ps_rim_fact axis_evidence(const ps_gauge_facts *facts, int role) {
+    const ps_rim_fact *a = &facts->rim[role][PS_EDGE_PIN], *b = &facts->rim[role][PS_EDGE_PIN_FACE];
+    if (!a->had) return *b;
+    if (!b->had) return *a;
+    return (ps_rim_fact){.had = true,
+                         .photos = a->photos > b->photos ? a->photos : b->photos,
+                         .arc = fmax(a->arc, b->arc),
+                         .misfit = fmax(a->misfit, b->misfit)};
+}
+
+void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_notes *doubts) {
+    /* Chamfers, tapers and domes are turned about the axis: they move a diameter, not the centre. */
+    static const ps_code coaxial[] = {PS_CODE_PIN_CHAMFER, PS_CODE_PIN_TAPER, PS_CODE_PIN_DOME};
+    for (int role = 0; role < PS_ROLE_COUNT; role++) {
+        const ps_notes *own = &in->pin[role].doubts;
+        for (int i = 0; i < own->count; i++) {
+            bool turned = false;
+            for (size_t k = 0; k < sizeof coaxial / sizeof coaxial[0]; k++) turned |= own->note[i].code == coaxial[k];
+            if (!turned) ps_notes_add(doubts, own->note[i].code, "%s", own->note[i].text);
+        }
+        ps_rim_fact axis = axis_evidence(facts, role);
+        if (axis.had) {
+            if (axis.arc >= arc_axis && axis.arc < arc_least) axis.arc = arc_least; /* a centre asks a little less of the arc */
+            doubt_rim(in, &axis, PS_CODE_PIN_HIDDEN, doubts);
+        } else
+            ps_notes_add(doubts, PS_CODE_PIN_HIDDEN, "The %s pin's own edge is not told apart; its place is taken from the bush alone.",
+                         ps_role_word((ps_role)role));
+        doubt_sizes(facts, role, doubts);
+        doubt_proud(facts, role, doubts);
+    }
+}
+
+void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
+    const ps_rim_fact *rim = facts->rim[role];
+    copy(&in->pin[role].bush_doubts, doubts);
+    doubt_rim(in, &rim[PS_EDGE_BUSH], PS_CODE_BUSH_HIDDEN, doubts);
+    double radial = 0.5 * (rim[PS_EDGE_BUSH].diameter.value_mm - rim[PS_EDGE_BUSH_FACE].diameter.value_mm);
+    if (!rim[PS_EDGE_BUSH_FACE].had || !(radial >= chamfer_least_mm))
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
+                     "Only one edge of the bush is told apart: it can be the outer cylinder or the inner edge of a chamfer.");
+    doubt_sizes(facts, role, doubts);
+    doubt_proud(facts, role, doubts);
+}
+
+void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
+    const ps_rim_fact *rim = facts->rim[role];
+    for (int i = 0; i < in->pin[role].doubts.count; i++) {
+        const ps_note *n = &in->pin[role].doubts.note[i];
+        /* A chamfer that is not told apart, or a taper, still leaves the end's height. */
+        if (n->code != PS_CODE_PIN_CHAMFER && n->code != PS_CODE_PIN_TAPER) ps_notes_add(doubts, n->code, "%s", n->text);
+    }
+    copy(&in->pin[role].bush_doubts, doubts);
+    doubt_rim(in, &rim[PS_EDGE_PIN_FACE], PS_CODE_PIN_HIDDEN, doubts);
+    doubt_rim(in, rim[PS_EDGE_BUSH_FACE].had ? &rim[PS_EDGE_BUSH_FACE] : &rim[PS_EDGE_BUSH], PS_CODE_BUSH_HIDDEN, doubts);
+    if (!rim[PS_EDGE_BUSH_FACE].had)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
+                     "The bush's flat face is not told apart from its chamfer, so its place is a guess of a millimetre or so.");
+    doubt_sizes(facts, role, doubts);
+    doubt_proud(facts, role, doubts);
+}

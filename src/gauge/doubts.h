@@ -1,0 +1,18 @@
+/* doubts.h: what a careful fitter would doubt of a value. Each doubt forces 'confirm'. */
+#ifndef PINSPAN_GAUGE_DOUBTS_H
+#define PINSPAN_GAUGE_DOUBTS_H
+
+#include "gauge/facts.h"
+
+/* Print, photos, lens, fit, roles: what touches any value. `role` -1 for centres: then both pins matter.
+ * `q` is the value at hand with its budget. */
+void ps_gauge_doubts_common(const ps_gauge_input *input, const ps_gauge_facts *facts, ps_kind kind, int role, const ps_quantity *q,
+                            ps_notes *doubts);
+
+/* Of one kind of value. */
+void ps_gauge_doubts_pin(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
+void ps_gauge_doubts_centres(const ps_gauge_input *input, const ps_gauge_facts *facts, ps_notes *doubts);
+void ps_gauge_doubts_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
+void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
+
+#endif

@@ -1,0 +1,26 @@
+/* facts.h: what the solution says of each rim, read once, so that doubts are a matter of plain numbers. */
+#ifndef PINSPAN_GAUGE_FACTS_H
+#define PINSPAN_GAUGE_FACTS_H
+
+#include "gauge/dimensions.h"
+
+typedef struct ps_rim_fact {
+    bool had;
+    ps_quantity diameter;
+    double height_mm;
+    int photos;
+    double arc;
+    double misfit; /* mean square of (distance of an edge point from the rim / its sd) */
+} ps_rim_fact;
+
+typedef struct ps_gauge_facts {
+    bool solved;
+    double chi2;
+    int dof;
+    int axis[PS_ROLE_COUNT]; /* adjust pin, -1 unknown */
+    ps_rim_fact rim[PS_ROLE_COUNT][PS_EDGE_COUNT];
+} ps_gauge_facts;
+
+ps_status ps_gauge_facts_read(ps_context *ctx, const ps_gauge_input *input, ps_gauge_facts *facts);
+
+#endif
