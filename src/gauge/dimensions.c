@@ -38,10 +38,14 @@ static void add_how(const worker *w, ps_dimension *d) {
     ps_gauge_how(w->record->side, d->kind, d->role, w->pins_equal, d->how);
 }
 
-static bool any_piece(const ps_record *record) {
-    for (int i = 0; i < record->photo_count; i++)
-        if (record->photo[i].sightings.count > 0) return true;
-    return false;
+/* Nothing was solved: the photos say why. */
+static ps_code unsolved(const ps_record *record) {
+    bool readable = false, piece = false;
+    for (int i = 0; i < record->photo_count; i++) {
+        readable |= record->photo[i].width > 0;
+        piece |= record->photo[i].sightings.count > 0;
+    }
+    return !readable ? PS_CODE_UNREADABLE : !piece ? PS_CODE_NO_PIECE : PS_CODE_NO_PIN;
 }
 
 /* Why a value could not be had. */
@@ -49,12 +53,14 @@ static void finish_missing(const worker *w, ps_dimension *d) {
     ps_notes *reasons = &d->reasons;
     if (d->kind == PS_KIND_GAP)
         ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_GAP_NOT_SHOWN);
-    else if (!w->input->solution && !any_piece(w->record))
-        ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_NO_PIECE);
+    else if (!w->input->solution && unsolved(w->record) != PS_CODE_NO_PIN)
+        ps_gauge_say(reasons, PS_SUBJECT_VALUE, unsolved(w->record));
     else if (d->role < 0)
         ps_notes_add(reasons, PS_CODE_NO_PIN, "The two pins were not both found in the photos.");
+    else if (w->input->pin[d->role].found)
+        ps_notes_add(reasons, PS_CODE_PIN_HIDDEN, "The pin's own edge was not told apart in any photo.");
     else
-        ps_gauge_say(reasons, PS_SUBJECT_VALUE, w->input->pin[d->role].found ? PS_CODE_PIN_HIDDEN : PS_CODE_NO_PIN);
+        ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_NO_PIN);
     add_how(w, d);
 }
 
@@ -177,7 +183,7 @@ static bool equal_pins(const ps_gauge_facts *facts) {
 ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_record *record) {
     if (!input || !input->options || !record) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no options for the dimensions");
     worker w = {.ctx = ctx, .input = input, .record = record};
-    ps_status status = ps_gauge_facts_read(ctx, input, &w.facts);
+    ps_status status = ps_gauge_facts_read(ctx, input, record, &w.facts);
     if (status != PS_OK) return status;
     w.pins_equal = equal_pins(&w.facts);
     record->dimension_count = 0;

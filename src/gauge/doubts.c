@@ -52,13 +52,15 @@ static void doubt_print(const ps_gauge_input *in, ps_notes *doubts) {
     if (!sound || !check_agrees(in->options, false, x) || !check_agrees(in->options, true, y)) say(doubts, PS_CODE_PRINT_SCALED);
 }
 
-static bool standoff_given(const ps_gauge_input *in, int role) {
-    const ps_standoff *s = in->options->standoff;
-    return role >= 0 ? s[role].given : s[PS_ROLE_DIPPER].given && s[PS_ROLE_LINK].given;
+/* True where a declared stand-off fixes the height of what is measured: it speaks of the pin's end face and nothing else. */
+static bool placed_by_standoff(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_kind kind, int role) {
+    if (kind != PS_KIND_PIN && kind != PS_KIND_CENTRES) return false;
+    for (int r = 0; r < PS_ROLE_COUNT; r++)
+        if ((role < 0 || r == role) && !(in->options->standoff[r].given && facts->rim[r][PS_EDGE_PIN_FACE].had)) return false;
+    return true;
 }
 
-static void doubt_photos(const ps_gauge_input *in, ps_kind kind, int role, const ps_quantity *q, double need_mm, ps_notes *doubts) {
-    bool placed = standoff_given(in, role) && kind != PS_KIND_PROUD; /* a stand-off says nothing of the bush face's height */
+static void doubt_photos(const ps_gauge_input *in, bool placed, const ps_quantity *q, double need_mm, ps_notes *doubts) {
     if (in->photos_used < 2 && !placed) say(doubts, PS_CODE_ONE_PHOTO);
     bool one_way = in->photos_used >= 2 && !(in->direction_spread_deg >= spread_least_deg);
     if (one_way && !placed) say(doubts, PS_CODE_ONE_DIRECTION);
@@ -72,7 +74,8 @@ void ps_gauge_doubts_common(const ps_gauge_input *in, const ps_gauge_facts *fact
                             ps_notes *doubts) {
     doubt_print(in, doubts);
     copy(&in->doubts, doubts);
-    doubt_photos(in, kind, role, q, ps_trade_need_mm(kind, in->options->coupler), doubts);
+    copy(&facts->photo_doubts, doubts);
+    doubt_photos(in, placed_by_standoff(in, facts, kind, role), q, ps_trade_need_mm(kind, in->options->coupler), doubts);
     if (facts->dof < fit_dof_least || !(facts->chi2 / facts->dof <= fit_ratio_most)) say(doubts, PS_CODE_FIT_BAD);
     if (in->roles_unsure && role >= 0) say(doubts, PS_CODE_ROLES_UNSURE);
 }
@@ -122,19 +125,20 @@ static void doubt_proud(const ps_gauge_facts *facts, int role, ps_notes *doubts)
     if (!(proud >= proud_least_mm && proud <= proud_most_mm)) say(doubts, PS_CODE_PIN_COLLAR);
 }
 
-static void doubt_chamfer(const ps_rim_fact *pin, const ps_rim_fact *face, ps_notes *doubts) {
+static void doubt_chamfer(const ps_rim_fact *pin, const ps_rim_fact *face, double u_axial_mm, ps_notes *doubts) {
     if (!pin->had || !face->had) {
         say(doubts, PS_CODE_PIN_CHAMFER);
         return;
     }
     double radial = 0.5 * (pin->diameter.value_mm - face->diameter.value_mm), axial = face->height_mm - pin->height_mm;
     /* Two rims in one place are one edge found twice; a face larger than the pin, or behind it, is something else. */
-    if (!(radial >= chamfer_least_mm) || !(axial >= 0))
+    if (!(radial >= chamfer_least_mm) || !(axial >= -2 * u_axial_mm))
         ps_notes_add(
             doubts, PS_CODE_PIN_CHAMFER,
             "The two edges found at the pin's end do not go together as a face and the cylinder behind it, so it is not sure which "
             "is the full diameter.");
-    if (radial > chamfer_radial_most_mm || axial > chamfer_axial_most_mm || axial > chamfer_slope_most * fmax(radial, chamfer_least_mm))
+    if (radial > chamfer_radial_most_mm || axial > chamfer_axial_most_mm ||
+        axial - u_axial_mm > chamfer_slope_most * fmax(radial, chamfer_least_mm))
         say(doubts, PS_CODE_PIN_TAPER);
 }
 
@@ -142,7 +146,7 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
     const ps_rim_fact *rim = facts->rim[role], *seen = pin_rim(facts, role);
     copy(&in->pin[role].doubts, doubts);
     if (seen) doubt_rim(in, seen, PS_CODE_PIN_HIDDEN, doubts);
-    doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], doubts);
+    doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], doubts);
     doubt_sizes(facts, role, doubts);
     doubt_proud(facts, role, doubts);
     if (rim[PS_EDGE_CAP].had) say(doubts, PS_CODE_PIN_CAP);

@@ -1,5 +1,7 @@
 #include "gauge/facts.h"
 #include "adjust/model.h"
+#include "gauge/quality.h"
+#include "gauge/sentences.h"
 
 #include <math.h>
 
@@ -34,8 +36,42 @@ static ps_status read_rim(ps_context *ctx, const ps_gauge_input *input, int role
     return PS_OK;
 }
 
-ps_status ps_gauge_facts_read(ps_context *ctx, const ps_gauge_input *input, ps_gauge_facts *facts) {
+static ps_status read_chamfer(ps_context *ctx, const ps_gauge_input *input, int role, ps_gauge_facts *facts) {
+    if (!facts->rim[role][PS_EDGE_PIN].had || !facts->rim[role][PS_EDGE_PIN_FACE].had) return PS_OK;
+    const int *rim = input->pin[role].rim;
+    ps_quantity q;
+    ps_status status = ps_adjust_height_difference(ctx, input->solution, rim[PS_EDGE_PIN_FACE], rim[PS_EDGE_PIN], &q);
+    if (status == PS_OK) facts->u_chamfer_mm[role] = q.u_mm;
+    return status;
+}
+
+/* Of every piece too few corners: one piece half covered beside a whole one is no loss. */
+static bool all_hidden(const ps_sightings *s) {
+    for (int i = 0; i < s->count; i++) {
+        const ps_piece *piece = ps_kit_piece(s->piece[i].piece);
+        if (piece && s->piece[i].corner_count >= PS_GAUGE_CORNERS_LEAST * piece->corner_count) return false;
+    }
+    return true;
+}
+
+static void read_photos(const ps_record *record, ps_gauge_facts *facts) {
+    static const ps_code code[] = {PS_CODE_PIECE_HIDDEN, PS_CODE_PIECE_SMALL, PS_CODE_PIECE_BENT, PS_CODE_PIECE_HELD,
+                                   PS_CODE_OBLIQUE,      PS_CODE_MOTION_BLUR, PS_CODE_DEFOCUS};
+    for (size_t c = 0; c < sizeof code / sizeof code[0]; c++) {
+        int solved = 0, touched = 0;
+        for (int i = 0; i < record->photo_count; i++) {
+            const ps_record_photo *photo = &record->photo[i];
+            if (!photo->solved) continue;
+            solved++;
+            touched += ps_notes_have(&photo->problems, code[c]) && (code[c] != PS_CODE_PIECE_HIDDEN || all_hidden(&photo->sightings));
+        }
+        if (touched > 0 && solved - touched < 2) ps_gauge_say(&facts->photo_doubts, PS_SUBJECT_VALUE, code[c]);
+    }
+}
+
+ps_status ps_gauge_facts_read(ps_context *ctx, const ps_gauge_input *input, const ps_record *record, ps_gauge_facts *facts) {
     *facts = (ps_gauge_facts){.axis = {-1, -1}};
+    read_photos(record, facts);
     if (!input->solution) return PS_OK;
     facts->solved = true;
     ps_adjust_fit(input->solution, &facts->chi2, &facts->dof);
@@ -44,6 +80,8 @@ ps_status ps_gauge_facts_read(ps_context *ctx, const ps_gauge_input *input, ps_g
             ps_status status = read_rim(ctx, input, role, edge, facts);
             if (status != PS_OK) return status;
         }
+        ps_status status = read_chamfer(ctx, input, role, facts);
+        if (status != PS_OK) return status;
     }
     return PS_OK;
 }

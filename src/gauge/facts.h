@@ -19,8 +19,11 @@ typedef struct ps_gauge_facts {
     int dof;
     int axis[PS_ROLE_COUNT]; /* adjust pin, -1 unknown */
     ps_rim_fact rim[PS_ROLE_COUNT][PS_EDGE_COUNT];
+    double u_chamfer_mm[PS_ROLE_COUNT]; /* u of the height from pin rim to pin-face; 0 where not both are had */
+    /* Photo problems that leave fewer than two photos (of one: none) free of them. */
+    ps_notes photo_doubts;
 } ps_gauge_facts;
 
-ps_status ps_gauge_facts_read(ps_context *ctx, const ps_gauge_input *input, ps_gauge_facts *facts);
+ps_status ps_gauge_facts_read(ps_context *ctx, const ps_gauge_input *input, const ps_record *record, ps_gauge_facts *facts);
 
 #endif

@@ -9,7 +9,6 @@ static const double oblique_most_deg = 60; /* a circle's minor axis is then half
 static const double blur_most_px = 3.0;    /* at 4032 px on the longer side */
 static const double long_side_px = 4032;
 static const double white_most = 250, white_least = 60, contrast_least = 40;
-static const double corners_least = 0.7;
 
 static double blur_limit(const ps_luma *luma) {
     double side = luma->width > luma->height ? luma->width : luma->height;
@@ -28,7 +27,7 @@ static double view_angle_deg(const ps_sighting *s, const ps_view *view) {
 
 static void judge_piece(const ps_luma *luma, const ps_sighting *s, ps_notes *problems) {
     const ps_piece *piece = ps_kit_piece(s->piece);
-    if (piece && s->corner_count < corners_least * piece->corner_count)
+    if (piece && s->corner_count < PS_GAUGE_CORNERS_LEAST * piece->corner_count)
         ps_notes_add(problems, PS_CODE_PIECE_HIDDEN, "Only %d of the %d inner corners of %s can be seen: keep the whole sheet clear.",
                      s->corner_count, piece->corner_count, piece->name);
     if (s->square_px < square_least_px)
@@ -48,8 +47,21 @@ static void judge_piece(const ps_luma *luma, const ps_sighting *s, ps_notes *pro
         ps_notes_add(problems, PS_CODE_EXPOSURE, "The sheet is too dark or too pale in this photo: find more and more even light.");
 }
 
+/* Of several pieces the largest holds the scale. */
+static void judge_size(const ps_sightings *s, ps_notes *problems) {
+    double most = 0;
+    for (int i = 0; i < s->count; i++) most = fmax(most, s->piece[i].square_px);
+    if (s->count > 0 && most < square_least_px)
+        ps_notes_add(
+            problems, PS_CODE_PIECE_SMALL,
+            "The sheet is small in this photo (a square is %.0f pixels wide): go nearer, so that pins and sheet fill the picture, or "
+            "use a larger sheet.",
+            most);
+}
+
 void ps_gauge_photo_problems(const ps_luma *luma, const ps_sightings *s, const ps_view *view, ps_notes *problems) {
     if (s->count == 0 && s->hidden_count == 0) ps_gauge_say(problems, PS_SUBJECT_PHOTO, PS_CODE_NO_PIECE);
+    judge_size(s, problems);
     for (int i = 0; i < s->count; i++) judge_piece(luma, &s->piece[i], problems);
     if (s->hidden_count > 0) ps_gauge_say(problems, PS_SUBJECT_PHOTO, PS_CODE_PIECE_HIDDEN);
     if (!view || s->count == 0) return;

@@ -4,6 +4,9 @@
 
 #include "pinspan/measure.h"
 
+/* Share of a piece's corners below which it counts as hidden. */
+#define PS_GAUGE_CORNERS_LEAST 0.7
+
 /* Adds problems of sheet size, angle, sharpness, light and cover. `view` (world to photo): NULL when not solved. */
 void ps_gauge_photo_problems(const ps_luma *luma, const ps_sightings *s, const ps_view *view, ps_notes *problems);
 
