@@ -8,20 +8,21 @@
 #include "rim/section.h"
 
 enum { AXES_READ = 5 };
-static const double height_alone_mm = 10;  /* of rims in a single photo: a guess that only starts the search */
-static const double alike_min = 0.55;      /* pins of one side differ by less than this ratio (common practice) */
+static const double height_alone_mm = 10; /* of rims in a single photo: a guess that only starts the search */
+static const double alike_min = 0.55;     /* pins of one side differ by less than this ratio (common practice) */
 
 typedef struct finding {
     ps_axis_guess axis;
     ps_section section;
 } finding;
 
-static int read_sections(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_axis_guess *axes, int count,
-                         finding *out) {
+static int read_sections(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_axis_guess *axes,
+                         int count, finding *out) {
     int found = 0;
     for (int i = 0; i < count && i < AXES_READ; i++) {
-        finding f = {axes[i], {{0}}};
-        if (ps_section_read(ctx, photos, lumas, views, &f.axis, &f.section) == PS_OK) out[found++] = f;
+        finding f;
+        f.axis = axes[i];
+        if (ps_section_read(ctx, photos, lumas, views, false, &f.axis, &f.section) == PS_OK) out[found++] = f;
     }
     return found;
 }
@@ -53,15 +54,20 @@ static void add_rim(ps_pin_model *pin, ps_edge edge, const ps_section_corner *c)
     pin->rim[pin->rim_count++] = (ps_pin_rim){edge, PS_EAR_NEAR, c->height_mm, c->radius_mm, 0.5, 0.25};
 }
 
+static void add_rims(const ps_section *section, ps_pin_model *pin) {
+    pin->rim_count = 0;
+    add_rim(pin, PS_EDGE_PIN, &section->pin);
+    add_rim(pin, PS_EDGE_PIN_FACE, &section->pin_face);
+    add_rim(pin, PS_EDGE_BUSH, &section->bush);
+    add_rim(pin, PS_EDGE_BUSH_FACE, &section->bush_face);
+}
+
 static void to_model(const finding *f, ps_pin_model *pin) {
     memset(pin, 0, sizeof *pin);
     pin->axis_point_mm[0] = f->axis.x_mm;
     pin->axis_point_mm[1] = f->axis.y_mm;
     pin->axis_direction[2] = -1;
-    add_rim(pin, PS_EDGE_PIN, &f->section.pin);
-    add_rim(pin, PS_EDGE_PIN_FACE, &f->section.pin_face);
-    add_rim(pin, PS_EDGE_BUSH, &f->section.bush);
-    add_rim(pin, PS_EDGE_BUSH_FACE, &f->section.bush_face);
+    add_rims(&f->section, pin);
 }
 
 /* World-plane direction that looks to the wanted side in the first photo, at a point of the plane. */
@@ -93,7 +99,8 @@ static void give_roles(const ps_view *view, const double toward_dipper[2], ps_di
         line[i] = m->pin[0].axis_point_mm[i] - m->pin[1].axis_point_mm[i];
     }
     if (dipper != PS_DIRECTION_NONE && looking(view, middle, dipper, direction)) m->roles_unsure = false;
-    double cosine = (direction[0] * line[0] + direction[1] * line[1]) / (hypot(direction[0], direction[1]) * hypot(line[0], line[1]) + 1e-12);
+    double cosine =
+        (direction[0] * line[0] + direction[1] * line[1]) / (hypot(direction[0], direction[1]) * hypot(line[0], line[1]) + 1e-12);
     if (fabs(cosine) < 0.5) m->roles_unsure = true;
     if (cosine < 0) {
         ps_pin_model other = m->pin[0];
@@ -118,5 +125,32 @@ ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const *lumas
     for (int i = 0; i < m.count; i++) to_model(&found[chosen[i]], &m.pin[i]);
     give_roles(&views[0], toward_dipper, dipper, &m);
     *out = m;
+    return PS_OK;
+}
+
+/* The axis of a model as a guess of the section's kind: place and slope over height. */
+static ps_axis_guess as_guess(const ps_pin_model *pin) {
+    ps_axis_guess a = {pin->axis_point_mm[0], pin->axis_point_mm[1], 0, 0, 1, 20, 0, 10, 0};
+    double nz = pin->axis_direction[2];
+    a.slope_x = -pin->axis_direction[0] / nz;
+    a.slope_y = -pin->axis_direction[1] / nz;
+    a.x_mm += a.slope_x * pin->axis_point_mm[2];
+    a.y_mm += a.slope_y * pin->axis_point_mm[2];
+    for (int r = 0; r < pin->rim_count; r++) {
+        a.radius_max_mm = fmax(a.radius_max_mm, pin->rim[r].radius_mm);
+        a.height_max_mm = fmax(a.height_max_mm, pin->rim[r].height_mm);
+    }
+    return a;
+}
+
+ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins) {
+    for (int p = 0; p < pins->count; p++) {
+        ps_axis_guess axis = as_guess(&pins->pin[p]);
+        ps_section section;
+        ps_status status = ps_section_read(ctx, photos, lumas, views, true, &axis, &section);
+        if (status == PS_NOT_FOUND) continue; /* keeps what it had */
+        if (status != PS_OK) return status;
+        add_rims(&section, &pins->pin[p]);
+    }
     return PS_OK;
 }

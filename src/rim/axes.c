@@ -87,8 +87,12 @@ static ps_status stand_alone(ps_context *ctx, int photos, const station *at, con
         for (int i = 0; i < c[a].count && status == PS_OK; i++) {
             const ps_rim_candidate *p = &c[a].item[i];
             double k = 1 - h / at[a].rise;
-            meeting one = {at[a].foot[0] + (p->x_mm - at[a].foot[0]) * k, at[a].foot[1] + (p->y_mm - at[a].foot[1]) * k, h,
-                           p->radius_mm * k, p->support * p->support * sqrt(p->radius_mm), (uint64_t)1 << a};
+            meeting one = {at[a].foot[0] + (p->x_mm - at[a].foot[0]) * k,
+                           at[a].foot[1] + (p->y_mm - at[a].foot[1]) * k,
+                           h,
+                           p->radius_mm * k,
+                           p->support * p->support * sqrt(p->radius_mm),
+                           (uint64_t)1 << a};
             status = add(ctx, out, &one);
         }
     return status;
@@ -134,7 +138,8 @@ static void settle(const meetings *m, double reach, ps_axis_guess *axis) {
             if (q->h > axis->height_max_mm) axis->height_max_mm = q->h;
         }
         if (!(s > 0)) return;
-        double mh = sh / s, spread = shh / s - mh * mh, trust = s * 2500; /* slope pulled to 0: a few mm of height tell little against 2 degrees */
+        double mh = sh / s, spread = shh / s - mh * mh,
+               trust = s * 2500; /* slope pulled to 0: a few mm of height tell little against 2 degrees */
         axis->slope_x = (sxh - sx * mh) / (s * spread + trust);
         axis->slope_y = (syh - sy * mh) / (s * spread + trust);
         axis->x_mm = sx / s - axis->slope_x * mh;

@@ -6,12 +6,12 @@
 
 /* A place where concentric circles stand over the world plane. Drawn from candidates alone, no pixels. */
 typedef struct ps_axis_guess {
-    double x_mm, y_mm;         /* at height 0 */
-    double slope_x, slope_y;   /* change of x, y for each mm of height */
-    double weight;             /* of the evidence */
-    double radius_max_mm;      /* largest well-supported circle */
+    double x_mm, y_mm;       /* at height 0 */
+    double slope_x, slope_y; /* change of x, y for each mm of height */
+    double weight;           /* of the evidence */
+    double radius_max_mm;    /* largest well-supported circle */
     double height_min_mm, height_max_mm;
-    int photos;                /* that see it */
+    int photos; /* that see it */
 } ps_axis_guess;
 
 enum { PS_AXES_MAX = 10 };

@@ -74,8 +74,10 @@ ps_status ps_profile_open(ps_context *ctx, int photos, const ps_luma *const *lum
         if (s.photo[i].value) s.full[i] = full_gradient(&s.photo[i]), usable++;
     }
     if (status == PS_OK && !usable) status = ps_context_fail(ctx, PS_NOT_FOUND, "no photo shows this axis");
-    if (status == PS_OK) *out = s;
-    else ps_profile_close(&s);
+    if (status == PS_OK)
+        *out = s;
+    else
+        ps_profile_close(&s);
     return status;
 }
 
@@ -152,16 +154,18 @@ static double sharpness(const ps_profile_source *s, const ps_axis_guess *axis, d
     return sum;
 }
 
-void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low, double radius_high,
-                      double reach_mm) {
+void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low,
+                      double radius_high, double reach_mm) {
     double best = sharpness(s, axis, height_low, height_high, radius_low, radius_high);
     for (double step = reach_mm; step > 0.12; step *= 0.5)
         for (bool moved = true; moved;) {
             moved = false;
             for (int k = 0; k < 4; k++) {
                 ps_axis_guess trial = *axis;
-                if (k < 2) trial.x_mm += k ? step : -step;
-                else trial.y_mm += k == 3 ? step : -step;
+                if (k < 2)
+                    trial.x_mm += k ? step : -step;
+                else
+                    trial.y_mm += k == 3 ? step : -step;
                 double value = sharpness(s, &trial, height_low, height_high, radius_low, radius_high);
                 if (value > best * 1.0005) best = value, *axis = trial, moved = true;
             }
@@ -173,8 +177,8 @@ void ps_profile_map_clear(ps_profile_map *m) {
     memset(m, 0, sizeof *m);
 }
 
-ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const ps_axis_guess *axis, double height_step, double radius_step,
-                              double radius_low, int sectors, ps_profile_map *out) {
+ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const ps_axis_guess *axis, double height_step,
+                              double radius_step, double radius_low, int sectors, ps_profile_map *out) {
     ps_profile_map m = {0};
     m.height0 = s->height_low_mm;
     m.height_step = height_step;
@@ -188,8 +192,7 @@ ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const
     if (!m.value) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the profile map");
     for (int h = 0; h < m.heights; h++)
         for (int r = 0; r < m.radii; r++)
-            m.value[h * m.radii + r] =
-                (float)ps_profile_joint(s, axis, m.height0 + h * height_step, m.radius0 + r * radius_step, sectors);
+            m.value[h * m.radii + r] = (float)ps_profile_joint(s, axis, m.height0 + h * height_step, m.radius0 + r * radius_step, sectors);
     *out = m;
     return PS_OK;
 }

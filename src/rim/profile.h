@@ -10,8 +10,8 @@
 typedef struct ps_profile_source {
     ps_plane plane;
     int photos;
-    ps_squared *photo;      /* photos entries, owned; value NULL where the axis is out of view */
-    float *full;            /* per photo: gradient at which an edge counts fully */
+    ps_squared *photo;                                    /* photos entries, owned; value NULL where the axis is out of view */
+    float *full;                                          /* per photo: gradient at which an edge counts fully */
     double height_low_mm, height_high_mm, radius_high_mm; /* what the squared views cover */
 } ps_profile_source;
 
@@ -29,8 +29,8 @@ double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_g
 double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors);
 
 /* Moves the axis to where the profile is sharpest. */
-void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low, double radius_high,
-                      double reach_mm);
+void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low,
+                      double radius_high, double reach_mm);
 
 /* The profile on a grid: value[h * radii + r]. */
 typedef struct ps_profile_map {
@@ -38,8 +38,8 @@ typedef struct ps_profile_map {
     double height0, height_step, radius0, radius_step;
     float *value; /* owned */
 } ps_profile_map;
-ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const ps_axis_guess *axis, double height_step, double radius_step,
-                              double radius_low, int sectors, ps_profile_map *out);
+ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const ps_axis_guess *axis, double height_step,
+                              double radius_step, double radius_low, int sectors, ps_profile_map *out);
 void ps_profile_map_clear(ps_profile_map *m);
 double ps_profile_map_at(const ps_profile_map *m, double height, double radius); /* bilinear, 0 outside */
 

@@ -7,20 +7,20 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "pinspan/rim.h"
 #include "base/linear.h"
+#include "pinspan/rim.h"
 #include "rim/squared.h"
 
 enum {
-    SIDE = 1500,       /* samples along the longer side of the squared view */
-    PEAKS = 40,        /* centres looked at */
-    RADII = 6,         /* circles a centre */
-    SECTORS = 72,      /* of the circumference, to count what share is seen */
+    SIDE = 1500,  /* samples along the longer side of the squared view */
+    PEAKS = 40,   /* centres looked at */
+    RADII = 6,    /* circles a centre */
+    SECTORS = 72, /* of the circumference, to count what share is seen */
     CANDIDATES = PEAKS * RADII
 };
-static const double reach_mm = 900;             /* how far from the pieces pins are looked for */
+static const double reach_mm = 900;                         /* how far from the pieces pins are looked for */
 static const double radius_min_mm = 9, radius_max_mm = 100; /* rims of pins and bushes from mini machines to 45 t */
-static const double aligned_cos = 0.966;        /* 15 degrees between gradient and radius */
+static const double aligned_cos = 0.966;                    /* 15 degrees between gradient and radius */
 static const double support_min = 0.35;
 
 typedef struct edgel {
@@ -316,8 +316,10 @@ out:
     free(votes);
     free(scratch);
     free(near.item);
-    if (status == PS_OK) out->count = count, out->item = item;
-    else free(item);
+    if (status == PS_OK)
+        out->count = count, out->item = item;
+    else
+        free(item);
     return status;
 }
 

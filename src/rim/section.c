@@ -4,9 +4,6 @@
 #include "rim/section.h"
 
 #include <math.h>
-#ifdef DEBUG_SECTION
-#include <stdio.h>
-#endif
 #include <stdlib.h>
 #include <string.h>
 
@@ -15,9 +12,10 @@ static const double radius_low_mm = 8, radius_limit_mm = 100;
 static const double bush_ratio_min = 1.10, bush_ratio_max = 2.0; /* outer diameters, common practice without a source */
 static const double recess_max_mm = 12;
 static const double chamfer_min_mm = 0.35, chamfer_max_mm = 3.4;
-static const double level_mm = 0.45;  /* heights closer than this are one height */
-static const double bush_stands_mm = 20; /* a bush's face seldom stands higher over the ear plate (common practice) */
-static const double beyond_mm = 20;   /* what lies farther out is another thing */
+static const double slope_min = 0.6, slope_max = 2.1; /* of a chamfer as found, axial over radial */
+static const double level_mm = 0.45;                  /* heights closer than this are one height */
+static const double bush_stands_mm = 20;              /* a bush's face seldom stands higher over the ear plate (common practice) */
+static const double beyond_mm = 20;                   /* what lies farther out is another thing */
 
 typedef struct spot {
     double h, r, v, w; /* support, prominence */
@@ -81,16 +79,27 @@ static double climb(const ps_profile_source *fine, const ps_axis_guess *axis, do
 static double speaks(const spot *q, const spot *p, const spot *b) {
     double up_p = q->h - p->h, up_b = q->h - b->h;
     bool recessed = b->h > p->h - level_mm;
-    if (q->r <= p->r + 0.4 && up_p > -0.7 && up_p < fmin(0.9 + 1.8 * fmax(0, p->r - q->r), 4.2)) return 1;                               /* the pin's end face, its corners */
-    if (fabs(q->r - p->r) < 1.2 && up_p < 0 && up_b > -3) return 0.5;                          /* along the pin */
-    if (q->r > p->r && q->r <= b->r + 0.4 && up_b > -0.7 && up_b < fmin(0.9 + 1.8 * fmax(0, b->r - q->r), 4.2)) return 1;                /* the bush's face */
-    if (fabs(q->r - b->r) < 1.5 && up_b < 0) return 0.5;                                       /* along the bush */
-    if (q->r <= b->r && up_b < 0) return -0.3;                                                 /* inside the body: chance */
-    if (q->r > b->r + beyond_mm) return 0;                                                     /* another thing */
-    if (q->r > b->r && up_b < -level_mm) return -0.7;                                          /* weld and plate, or this is not the bush */
-    if (q->r < p->r && up_p > 0) return q->r < 0.45 * p->r ? -0.3 : -1;                        /* over the face: grease nipple, or wrong */
+    if (q->r <= p->r + 0.4 && up_p > -0.7 && up_p < fmin(0.9 + 1.8 * fmax(0, p->r - q->r), 4.2))
+        return 1;                                                     /* the pin's end face, its corners */
+    if (fabs(q->r - p->r) < 1.2 && up_p < 0 && up_b > -3) return 0.5; /* along the pin */
+    if (q->r > p->r && q->r <= b->r + 0.4 && up_b > -0.7 && up_b < fmin(0.9 + 1.8 * fmax(0, b->r - q->r), 4.2))
+        return 1;                                                       /* the bush's face */
+    if (fabs(q->r - b->r) < 1.5 && up_b < 0) return 0.5;                /* along the bush */
+    if (q->r <= b->r && up_b < 0) return -0.3;                          /* inside the body: chance */
+    if (q->r > b->r + beyond_mm) return 0;                              /* another thing */
+    if (q->r > b->r && up_b < -level_mm) return -0.7;                   /* weld and plate, or this is not the bush */
+    if (q->r < p->r && up_p > 0) return q->r < 0.45 * p->r ? -0.3 : -1; /* over the face: grease nipple, or wrong */
     if (recessed && q->r <= b->r) return -0.3;
-    return -1.5;                                                                               /* in the air outside */
+    return -1.5; /* in the air outside */
+}
+
+/* A corner near the level of the bush's face with another just inside and above it is the bore, and that other the pin. */
+static double seems_bore(const spot *s, int count, const spot *p, const spot *b) {
+    double worst = 0;
+    if (p->h > b->h + 4 || p->h < b->h - level_mm) return 0;
+    for (int i = 0; i < count; i++)
+        if (s[i].r < p->r - 0.3 && s[i].r > p->r - 3.2 && s[i].h > p->h + 1 && s[i].g > worst) worst = s[i].g;
+    return worst;
 }
 
 /* The pair of corners (of the pin's end, of the bush) that explains the spots best. */
@@ -102,14 +111,12 @@ static bool choose_pair(const spot *s, int count, int *pin, int *bush, double *s
             if (s[b].h > s[p].h + recess_max_mm || s[b].v < 0.3 || s[p].v < 0.3) continue;
             double value = 2 * s[p].g + 2 * s[b].g;
             for (int i = 0; i < count; i++) value += s[i].g * speaks(&s[i], &s[p], &s[b]);
+            value -= 2 * seems_bore(s, count, &s[p], &s[b]);
             if (s[b].h > s[p].h) value *= 0.8; /* recessed pins are seldom */
             double high = fmax(0, s[b].h - bush_stands_mm) / bush_stands_mm;
             value *= exp(-2 * high * high);
             if (value > *score) *score = value, *pin = p, *bush = b;
         }
-    #ifdef DEBUG_SECTION
-    for (int i = 0; i < count; i++) printf("   spot %d h %.1f r %.2f v %.2f w %.2f g %.3f speaks %.1f %s\n", i, s[i].h, s[i].r, s[i].v, s[i].w, s[i].g, speaks(&s[i],&s[*pin],&s[*bush]), i==*pin?"P":i==*bush?"B":"");
-    #endif
     return *score > 0.1;
 }
 
@@ -145,58 +152,60 @@ static void climb_together(const ps_profile_source *fine, ps_axis_guess *axis, d
 
 /* A corner's partner across a chamfer, outward and down (way +1) or inward and up (-1). */
 static bool partner(const ps_profile_source *fine, const ps_axis_guess *axis, const spot *corner, int way, spot *out) {
-    enum { STEPS = 66 };
+    enum { STEPS = 64 };
     static const double slope[] = {0.58, 0.8, 1, 1.35, 1.73}; /* axial over radial: chamfers of 30 to 60 degrees */
+    const double apart = 0.06;
     double best = 0;
     for (size_t k = 0; k < sizeof slope / sizeof *slope; k++) {
         double v[STEPS], valley = 1;
         int n = 0;
-        for (double c = 0; c <= chamfer_max_mm && n < STEPS; c += 0.06)
+        for (double c = 0; c <= chamfer_max_mm && n < STEPS; c += apart)
             v[n++] = ps_profile_joint(fine, axis, corner->h - way * c * slope[k], corner->r + way * c, SECTORS);
         for (int i = 1; i + 2 < n; i++) {
             valley = fmin(valley, v[i]);
-            if (i * 0.06 < chamfer_min_mm || v[i] < v[i - 1] || v[i] < v[i + 1]) continue;
+            if (i * apart < chamfer_min_mm || v[i] < v[i - 1] || v[i] < v[i + 1]) continue;
             double rise = v[i] - valley;
-            if (rise > best && v[i] > 0.55 * corner->v) {
-                best = rise;
-                *out = (spot){corner->h - way * i * 0.06 * slope[k], corner->r + way * i * 0.06, v[i], rise, 0};
-            }
+            if (rise * v[i] <= best || v[i] < 0.5 * corner->v) continue;
+            spot trial = {corner->h - way * i * apart * slope[k], corner->r + way * i * apart, v[i], rise, 0};
+            trial.v = climb(fine, axis, 0.8, &trial.h, &trial.r);
+            double across = way * (trial.r - corner->r), down = way * (corner->h - trial.h);
+            if (across < chamfer_min_mm || down < slope_min * across || down > slope_max * across) continue; /* a groove of the same face */
+            best = rise * v[i];
+            *out = trial;
         }
     }
-    return best > 0.05;
+    return best > 0.03;
 }
 
 static ps_section_corner as_corner(const spot *s) {
     return (ps_section_corner){true, s->h, s->r, s->v, s->w};
 }
 
-/* Names a corner and its partner: (inner, outer) of a chamfer. */
-static void resolve(const ps_profile_source *fine, const ps_axis_guess *axis, const spot *corner, ps_section_corner *inner, ps_section_corner *outer) {
-    spot in, out;
-    bool has_out = partner(fine, axis, corner, +1, &out), has_in = partner(fine, axis, corner, -1, &in);
+/* Names a corner and its partner: (inner, outer) of a chamfer. `outward` favours the reading that the corner is the inner
+ * one; an outer partner under `lowest` is a weld bead or the plate. */
+static void resolve(const ps_profile_source *fine, const ps_axis_guess *axis, const spot *corner, double outward, double lowest,
+                    ps_section_corner *inner, ps_section_corner *outer) {
+    spot in = {0, 0, 0, 0, 0}, out = {0, 0, 0, 0, 0};
+    bool has_out = partner(fine, axis, corner, +1, &out) && out.h > lowest, has_in = partner(fine, axis, corner, -1, &in);
     memset(inner, 0, sizeof *inner);
     memset(outer, 0, sizeof *outer);
-    if (has_out && (!has_in || out.w * out.v > 0.7 * in.w * in.v)) {
-        climb(fine, axis, 0.3, &out.h, &out.r);
+    if (has_out && (!has_in || outward * out.w * out.v > in.w * in.v)) {
         *inner = as_corner(corner);
         *outer = as_corner(&out);
     } else {
         *outer = as_corner(corner);
-        if (has_in) {
-            climb(fine, axis, 0.3, &in.h, &in.r);
-            *inner = as_corner(&in);
-        }
+        if (has_in) *inner = as_corner(&in);
     }
 }
 
-static ps_status coarse_reading(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_axis_guess *axis, spot *s,
-                                int *count) {
+static ps_status coarse_reading(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, bool settled,
+                                ps_axis_guess *axis, spot *s, int *count) {
     double high = fmin(fmax(axis->height_max_mm + 20, 45), 90), radius = fmin(radius_limit_mm, 1.75 * axis->radius_max_mm + 8);
     ps_profile_source coarse = {0};
     ps_profile_map map = {0};
     ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, -10, high, radius, 2, &coarse);
     if (status != PS_OK) return status;
-    ps_profile_focus(&coarse, axis, -3, high - 12, radius_low_mm, fmin(radius - 3, 1.3 * axis->radius_max_mm), 1.6);
+    if (!settled) ps_profile_focus(&coarse, axis, -3, high - 12, radius_low_mm, fmin(radius - 3, 1.3 * axis->radius_max_mm), 1.6);
     status = ps_profile_map_make(ctx, &coarse, axis, 0.8, 0.3, radius_low_mm, 64, &map);
     if (status == PS_OK) *count = find_spots(&map, s);
     for (int i = 0; status == PS_OK && i < *count; i++) {
@@ -208,22 +217,30 @@ static ps_status coarse_reading(ps_context *ctx, int photos, const ps_luma *cons
     return status;
 }
 
-ps_status ps_section_read(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_axis_guess *axis, ps_section *out) {
+ps_status ps_section_read(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, bool settled, ps_axis_guess *axis,
+                          ps_section *out) {
     spot s[SPOTS];
     int count = 0, pin = -1, bush = -1;
     double score = 0;
     ps_section section = {0};
     ps_profile_source fine = {0};
-    ps_status status = coarse_reading(ctx, photos, lumas, views, axis, s, &count);
+    ps_status status = coarse_reading(ctx, photos, lumas, views, settled, axis, s, &count);
     if (status != PS_OK) return status;
     if (!choose_pair(s, count, &pin, &bush, &score)) return ps_context_fail(ctx, PS_NOT_FOUND, "no pin in a bush on this axis");
     spot p = s[pin], b = s[bush];
     double low = fmin(p.h, b.h) - 8, high = fmax(p.h, b.h) + 8;
     status = ps_profile_open(ctx, photos, lumas, views, axis, low, high, b.r + 6, 1, &fine);
     if (status != PS_OK) return status;
-    climb_together(&fine, axis, 1.0, &p, &b);
-    resolve(&fine, axis, &p, &section.pin_face, &section.pin);
-    resolve(&fine, axis, &b, &section.bush_face, &section.bush);
+    if (settled) {
+        p.v = climb(&fine, axis, 0.8, &p.h, &p.r);
+        b.v = climb(&fine, axis, 0.8, &b.h, &b.r);
+    } else {
+        climb_together(&fine, axis, 1.0, &p, &b);
+    }
+    resolve(&fine, axis, &b, 1.0, 0.35 * b.h, &section.bush_face, &section.bush);
+    /* A chamfer of a pin that stands out ends above the bush's face: lower down is the bush's bore. */
+    double face = section.bush_face.found ? section.bush_face.height_mm : b.h;
+    resolve(&fine, axis, &p, 1.4, p.h > face + 2 ? face + 0.6 : -INFINITY, &section.pin_face, &section.pin);
     section.score = score * sqrt(b.r);
     ps_profile_close(&fine);
     *out = section;

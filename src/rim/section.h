@@ -7,16 +7,18 @@
 typedef struct ps_section_corner {
     bool found;
     double height_mm, radius_mm;
-    double support;     /* joint, 0..1 */
-    double prominence;  /* over its neighbourhood */
+    double support;    /* joint, 0..1 */
+    double prominence; /* over its neighbourhood */
 } ps_section_corner;
 
 typedef struct ps_section {
     ps_section_corner pin_face, pin, bush_face, bush;
-    double score;       /* of the whole reading; larger is a larger, clearer pin in a bush */
+    double score; /* of the whole reading; larger is a larger, clearer pin in a bush */
 } ps_section;
 
-/* PS_NOT_FOUND when no pin in a bush can be read there. The axis is moved to where the section is sharpest. */
-ps_status ps_section_read(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_axis_guess *axis, ps_section *out);
+/* PS_NOT_FOUND when no pin in a bush can be read there. The axis is moved to where the section is sharpest,
+ * unless it is `settled` (from an adjustment). */
+ps_status ps_section_read(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, bool settled, ps_axis_guess *axis,
+                          ps_section *out);
 
 #endif

@@ -193,7 +193,9 @@ ps_status ps_squared_render(ps_context *ctx, const ps_luma *luma, const ps_view 
     status = differentiate(ctx, &s, smooth);
 out:
     free(grid);
-    if (status == PS_OK) *out = s;
-    else ps_squared_clear(&s);
+    if (status == PS_OK)
+        *out = s;
+    else
+        ps_squared_clear(&s);
     return status;
 }

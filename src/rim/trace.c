@@ -21,7 +21,7 @@ typedef struct edge {
 } edge;
 
 typedef struct place { /* on the predicted rim */
-    double theta, at[2], normal[2];
+    double theta, cosine, sine, at[2], normal[2];
     int count;
     edge item[EDGES_A_PLACE];
 } place;
@@ -73,7 +73,8 @@ static double sample(const ps_luma *luma, const float *table, double x, double y
     int i = (int)x, j = (int)y;
     double a = x - i, b = y - j;
     const uint8_t *p = luma->px + (size_t)j * luma->stride + i, *q = p + luma->stride;
-    return (1 - b) * ((1 - a) * (double)table[p[0]] + a * (double)table[p[1]]) + b * ((1 - a) * (double)table[q[0]] + a * (double)table[q[1]]);
+    return (1 - b) * ((1 - a) * (double)table[p[0]] + a * (double)table[p[1]]) +
+           b * ((1 - a) * (double)table[q[0]] + a * (double)table[q[1]]);
 }
 
 /* Linear light along the normal, averaged over three neighbours across; n = 2*half+1 samples. */
@@ -82,7 +83,8 @@ static bool profile(const ps_luma *luma, const place *p, int half, double *value
     for (int k = -half; k <= half; k++) {
         double sum = 0, t = k * step_px;
         for (int across = -1; across <= 1; across++)
-            sum += sample(luma, table, p->at[0] + t * p->normal[0] - across * p->normal[1], p->at[1] + t * p->normal[1] + across * p->normal[0]);
+            sum += sample(luma, table, p->at[0] + t * p->normal[0] - across * p->normal[1],
+                          p->at[1] + t * p->normal[1] + across * p->normal[0]);
         if (isnan(sum)) return false;
         value[k + half] = sum / 3;
     }
@@ -153,6 +155,8 @@ static double survey(const ps_luma *luma, const ps_view *view, const ps_circle3 
     for (int k = 0; k < places; k++) {
         place *p = &out->place[out->count];
         p->theta = 2 * PS_PI * k / places;
+        p->cosine = cos(p->theta);
+        p->sine = sin(p->theta);
         if (!stand(view, c, p->theta, luma, p->at, p->normal)) continue;
         find_edges(luma, reach_px, p);
         out->count++;
@@ -161,17 +165,18 @@ static double survey(const ps_luma *luma, const ps_view *view, const ps_circle3 
 }
 
 static double offset_at(const double abc[3], const place *p) {
-    return abc[0] + abc[1] * cos(p->theta) + abc[2] * sin(p->theta);
+    return abc[0] + abc[1] * p->cosine + abc[2] * p->sine;
 }
 
-/* Agreement of a curve: each place counts by its best edge, nearer and stronger ones more. */
-static double agreement(const course *c, const double abc[3], double width_px, double typical) {
+/* Agreement of a curve: each place counts by its best edge, nearer and stronger ones more. `stride`: places left out. */
+static double agreement(const course *c, const double abc[3], double width_px, double typical, int stride) {
     double sum = 0;
-    for (int i = 0; i < c->count; i++) {
-        double want = offset_at(abc, &c->place[i]), best = 0;
-        for (int k = 0; k < c->place[i].count; k++) {
-            double u = (c->place[i].item[k].offset - want) / width_px, s = fabs(c->place[i].item[k].strength) / typical;
-            if (fabs(u) < 1) best = fmax(best, (1 - u * u) * (s < 1 ? 0.4 + 0.6 * s : 1));
+    for (int i = 0; i < c->count; i += stride) {
+        const place *p = &c->place[i];
+        double want = abc[0] + abc[1] * p->cosine + abc[2] * p->sine, best = 0;
+        for (int k = 0; k < p->count; k++) {
+            double u = (p->item[k].offset - want) / width_px, s = fabs(p->item[k].strength) / typical;
+            if (u < 1 && u > -1) best = fmax(best, (1 - u * u) * (s < 1 ? 0.4 + 0.6 * s : 1));
         }
         sum += best;
     }
@@ -189,19 +194,29 @@ static double typical_strength(const course *c) {
     return n ? fmax(ps_stats_median(all, (size_t)n), 1e-6) : 1;
 }
 
-/* Searches the offsets that the prediction allows; a prior of that width keeps it from running to a neighbour. */
-static void search(const course *c, double sigma_a, double sigma_b, double abc[3]) {
-    double typical = typical_strength(c), best = -1;
-    double step = 0.7, reach_a = fmin(reach_sigmas * sigma_a, c->reach_px), reach_b = fmin(reach_sigmas * sigma_b, c->reach_px);
-    int na = (int)(reach_a / step), nb = (int)(reach_b / step);
-    for (int i = -na; i <= na; i++)
-        for (int j = -nb; j <= nb; j++)
-            for (int k = -nb; k <= nb; k++) {
-                double t[3] = {i * step, j * step, k * step};
-                double far = (t[0] / sigma_a) * (t[0] / sigma_a) + (t[1] * t[1] + t[2] * t[2]) / (sigma_b * sigma_b);
-                double value = agreement(c, t, 1.2, typical) * exp(-0.06 * far);
+static void search_around(const course *c, const double sigma[3], const double reach[3], double step, double width, double typical,
+                          int stride, double abc[3]) {
+    double centre[3] = {abc[0], abc[1], abc[2]}, best = -1;
+    int n[3];
+    for (int i = 0; i < 3; i++) n[i] = (int)(reach[i] / step);
+    for (int i = -n[0]; i <= n[0]; i++)
+        for (int j = -n[1]; j <= n[1]; j++)
+            for (int k = -n[2]; k <= n[2]; k++) {
+                double t[3] = {centre[0] + i * step, centre[1] + j * step, centre[2] + k * step}, far = 0;
+                for (int m = 0; m < 3; m++) far += (t[m] / sigma[m]) * (t[m] / sigma[m]);
+                double value = agreement(c, t, width, typical, stride) * exp(-0.06 * far);
                 if (value > best) best = value, memcpy(abc, t, sizeof t);
             }
+}
+
+/* Searches the offsets that the prediction allows, coarse then fine; a prior of that width keeps it from running to a
+ * neighbour. */
+static void search(const course *c, double sigma_a, double sigma_b, double abc[3]) {
+    double typical = typical_strength(c), sigma[3] = {sigma_a, sigma_b, sigma_b}, reach[3];
+    for (int i = 0; i < 3; i++) reach[i] = fmin(reach_sigmas * sigma[i], c->reach_px);
+    search_around(c, sigma, reach, 1.3, 1.8, typical, c->count > 80 ? 2 : 1, abc);
+    const double near[3] = {1.4, 1.4, 1.4};
+    search_around(c, sigma, near, 0.7, 1.2, typical, 1, abc);
 }
 
 /* Least squares for a, b, c and a second harmonic's worth of slack left in the residuals. */
@@ -215,7 +230,7 @@ static int refine(const course *c, double window, double abc[3]) {
             if (fabs(r) < fabs(best)) best = r;
         }
         if (fabs(best) >= window) continue;
-        double J[3] = {1, cos(c->place[i].theta), sin(c->place[i].theta)}, w = 1 - (best / window) * (best / window);
+        double J[3] = {1, c->place[i].cosine, c->place[i].sine}, w = 1 - (best / window) * (best / window);
         for (int a = 0; a < 3; a++) {
             g[a] += w * J[a] * best;
             for (int b = 0; b < 3; b++) N[3 * a + b] += w * J[a] * J[b];
@@ -239,8 +254,9 @@ static int take(const course *c, const double abc[3], double window, ps_edge_poi
             if (fabs(p->item[k].offset - want) < best) best = fabs(p->item[k].offset - want), taken = k;
         if (taken < 0) continue;
         double offset = p->item[taken].offset;
-        out[count] = (ps_edge_point){p->at[0] + offset * p->normal[0], p->at[1] + offset * p->normal[1], p->normal[0], p->normal[1], 0,
-                                     p->theta, p->item[taken].strength};
+        out[count] =
+            (ps_edge_point){p->at[0] + offset * p->normal[0], p->at[1] + offset * p->normal[1], p->normal[0], p->normal[1], 0, p->theta,
+                            p->item[taken].strength};
         residual[count++] = offset - want;
     }
     return count;
@@ -268,7 +284,8 @@ static double room_for(const ps_view *view, const ps_pin_model *pin, int rim, do
     tangent = viewing_tangent(view, &own);
     for (int k = 0; k < pin->rim_count; k++) {
         if (k == rim) continue;
-        double dr = fabs(pin->rim[k].radius_mm - pin->rim[rim].radius_mm), dh = fabs(pin->rim[k].height_mm - pin->rim[rim].height_mm) * tangent;
+        double dr = fabs(pin->rim[k].radius_mm - pin->rim[rim].radius_mm),
+               dh = fabs(pin->rim[k].height_mm - pin->rim[rim].height_mm) * tangent;
         room = fmin(room, fmax(dr, dh) * px_per_mm);
     }
     return room;
@@ -303,7 +320,8 @@ static ps_status trace_one(ps_context *ctx, const ps_luma *luma, const ps_view *
         point[i].sigma_px = sigma;
         xy[i][0] = point[i].x_px, xy[i][1] = point[i].y_px;
     }
-    bool fitted = xy && n >= POINTS_MIN && share >= 0.3 && ps_ellipse_fit(ctx, (const double(*)[2])xy, n, &out->ellipse, &out->rms_px) == PS_OK;
+    bool fitted =
+        xy && n >= POINTS_MIN && share >= 0.3 && ps_ellipse_fit(ctx, (const double(*)[2])xy, n, &out->ellipse, &out->rms_px) == PS_OK;
     free(xy);
     if (!fitted) {
         free(point);
@@ -326,12 +344,16 @@ ps_status ps_rim_trace_photo(ps_context *ctx, const ps_luma *luma, const ps_view
     for (int p = 0; status == PS_OK && p < pins->count; p++)
         for (int r = 0; status == PS_OK && r < pins->pin[p].rim_count; r++) {
             ps_status one = trace_one(ctx, luma, view, &pins->pin[p], r, c, &t.trace[t.count]);
-            if (one == PS_OK) t.trace[t.count++].pin = p;
-            else if (one != PS_NOT_FOUND) status = one;
+            if (one == PS_OK)
+                t.trace[t.count++].pin = p;
+            else if (one != PS_NOT_FOUND)
+                status = one;
         }
     if (status == PS_OK && t.count == 0) status = ps_context_fail(ctx, PS_NOT_FOUND, "no rim where it was expected");
     free(c);
-    if (status == PS_OK) *out = t;
-    else ps_rim_traces_clear(&t);
+    if (status == PS_OK)
+        *out = t;
+    else
+        ps_rim_traces_clear(&t);
     return status;
 }

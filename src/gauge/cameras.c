@@ -1,0 +1,233 @@
+/* Camera groups and their priors, and the adjustment of corners alone: where the cameras and the pieces stand. The values
+ * of the priors and their grounds are in docs/model.md. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "gauge/job.h"
+
+static const double check_across_mm = 140, check_along_mm = 200; /* the printed check lines (docs/conventions.md) */
+static const double unchecked_rel = 0.02, directions_rel = 0.005;
+
+/* ---- which photos share a camera ---- */
+
+static bool same_camera(const ps_photo *a, const ps_photo *b) {
+    const ps_exif *p = &a->exif, *q = &b->exif;
+    return a->stored_width == b->stored_width && a->stored_height == b->stored_height && p->present == q->present &&
+           strcmp(p->make, q->make) == 0 && strcmp(p->model, q->model) == 0 && p->focal_35mm_mm == q->focal_35mm_mm &&
+           p->focal_mm == q->focal_mm && p->digital_zoom == q->digital_zoom;
+}
+
+/* Focal length in pixels from the 35 mm equivalent. Makers follow the width or the diagonal of the 36 x 24 frame; the mean
+ * of both rules is off by 2 % at most for 4:3, well inside the prior. 0 when EXIF says nothing. */
+static double exif_focal_px(const ps_photo *photo) {
+    double f35 = photo->exif.focal_35mm_mm, w = photo->stored_width, h = photo->stored_height;
+    if (!(f35 >= 8 && f35 <= 400)) return 0;
+    double by_width = f35 / 36 * fmax(w, h), by_diagonal = f35 / hypot(36, 24) * hypot(w, h);
+    return sqrt(by_width * by_diagonal);
+}
+
+/* Radial terms: what they move at the photo's corner (radius rc = half diagonal over focal length) is about alike for
+ * all lenses of one class, whatever the focal length: some percent for a main lens, whose terms partly cancel; for wide lenses
+ * more, and nearly all in the first term (common practice without a source; docs/model.md). */
+static void lens_priors(ps_adjust_group *g, double width, double height) {
+    double rc = 0.5 * hypot(width, height) / g->start.f_px, r2 = rc * rc;
+    bool wide = rc > 1.05; /* under about 20 mm equivalent */
+    g->sigma_k1 = (wide ? 0.20 : 0.07) / r2;
+    g->sigma_k2 = (wide ? 0.06 : 0.10) / (r2 * r2);
+    g->sigma_k3 = (wide ? 0.02 : 0.03) / (r2 * r2 * r2);
+    g->sigma_p = 0.001;
+}
+
+static ps_adjust_group group_of(const ps_photo *photo, const ps_measure_options *options, ps_camera_source *source) {
+    double w = photo->stored_width, h = photo->stored_height, longer = fmax(w, h), exif = exif_focal_px(photo);
+    bool zoomed = photo->exif.digital_zoom > 1.01 || (photo->exif.pixel_width > 0 && photo->exif.pixel_width != photo->stored_width &&
+                                                      photo->exif.pixel_width != photo->stored_height);
+    ps_adjust_group g = {0};
+    *source = exif > 0 ? PS_CAMERA_EXIF : PS_CAMERA_FREE;
+    g.start.f_px = exif > 0 ? exif : 0.8 * longer;
+    g.start.cx = 0.5 * (w - 1);
+    g.start.cy = 0.5 * (h - 1);
+    g.sigma_focal_rel = exif > 0 ? (zoomed ? 0.10 : 0.05) : 0.5;
+    g.focal_tail = 3;
+    g.sigma_centre_px = 0.01 * longer;
+    lens_priors(&g, w, h);
+    g.sigma_photo_focal_rel = 0.005;
+    g.sigma_photo_centre_px = 10 * longer / 4032;
+    if (options->has_profile) {
+        g.start = options->profile;
+        *source = PS_CAMERA_PROFILE;
+        g.sigma_focal_rel = options->profile_sigma.f_px / options->profile.f_px;
+        g.focal_tail = 0;
+        g.sigma_centre_px = fmax(options->profile_sigma.cx, options->profile_sigma.cy);
+        g.sigma_k1 = options->profile_sigma.k1;
+        g.sigma_k2 = options->profile_sigma.k2;
+        g.sigma_p = fmax(options->profile_sigma.p1, options->profile_sigma.p2);
+        g.sigma_k3 = options->profile_sigma.k3;
+    }
+    return g;
+}
+
+static void gather_photos(ps_job *job) {
+    ps_adjust_problem *q = &job->problem;
+    for (int i = 0; i < job->count; i++) {
+        ps_job_photo *p = &job->photo[i];
+        p->adjust_index = -1;
+        if (!p->photo.luma.px || p->status != PS_OK || p->sightings.count == 0) continue;
+        int group = -1;
+        for (int k = 0; k < q->photo_count && group < 0; k++)
+            if (same_camera(&job->photo[job->photo_of[k]].photo, &p->photo)) group = job->adjust_photo[k].group;
+        if (group < 0) {
+            group = q->group_count++;
+            job->group[group] = group_of(&p->photo, job->options, &job->group_source[group]);
+        }
+        p->adjust_index = q->photo_count++;
+        job->photo_of[p->adjust_index] = i;
+        job->adjust_photo[p->adjust_index] =
+            (ps_adjust_photo){p->photo.stored_width, p->photo.stored_height, p->photo.exif.orientation, group, {{0}, {0}}};
+    }
+}
+
+/* ---- pieces and corners ---- */
+
+/* The piece most seen is held; ties go to the one with more corners, then to the first in the kit. */
+static void gather_pieces(ps_job *job) {
+    int photos[PS_PIECES_MAX] = {0}, corners[PS_PIECES_MAX] = {0};
+    ps_adjust_problem *q = &job->problem;
+    for (int k = 0; k < q->photo_count; k++) {
+        const ps_sightings *s = &job->photo[job->photo_of[k]].sightings;
+        for (int i = 0; i < s->count; i++) photos[s->piece[i].piece]++, corners[s->piece[i].piece] += s->piece[i].corner_count;
+    }
+    for (int kit = 0; kit < PS_PIECES_MAX; kit++) {
+        if (!photos[kit] || q->piece_count == PS_ADJUST_PIECES_MAX) continue;
+        int at = q->piece_count++;
+        /* sagitta 0.5 mm over 200 mm: z = a x^2 with a = 0.5 / 100^2 */
+        job->piece[at] = (ps_adjust_piece){kit, {{1, 0, 0, 0, 1, 0, 0, 0, 1}, {0}}, 5e-5};
+        int held = job->piece[q->held_piece].piece;
+        if (photos[kit] > photos[held] || (photos[kit] == photos[held] && corners[kit] > corners[held])) q->held_piece = at;
+    }
+}
+
+static int piece_place(const ps_job *job, int kit) {
+    for (int k = 0; k < job->problem.piece_count; k++)
+        if (job->piece[k].piece == kit) return k;
+    return -1;
+}
+
+static ps_status gather_corners(ps_context *ctx, ps_job *job) {
+    ps_adjust_problem *q = &job->problem;
+    size_t room = (size_t)q->photo_count * PS_PIECES_MAX * PS_PIECE_CORNERS_MAX;
+    free(job->corner);
+    job->corner = malloc((room + 1) * sizeof *job->corner);
+    q->corner_count = 0;
+    if (!job->corner) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for corners");
+    for (int k = 0; k < q->photo_count; k++) {
+        const ps_sightings *s = &job->photo[job->photo_of[k]].sightings;
+        for (int i = 0; i < s->count; i++) {
+            int piece = piece_place(job, s->piece[i].piece);
+            for (int c = 0; piece >= 0 && c < s->piece[i].corner_count; c++) {
+                const ps_corner *from = &s->piece[i].corner[c];
+                job->corner[q->corner_count++] = (ps_adjust_corner){k, piece, from->index, from->x_px, from->y_px, from->sigma_px};
+            }
+        }
+    }
+    return q->corner_count > 0 ? PS_OK : ps_context_fail(ctx, PS_NOT_FOUND, "no printed piece was found in any photo");
+}
+
+/* ---- the print's scale ---- */
+
+static bool find_check(const ps_measure_options *o, bool along, int kit, double *scale, double *sigma) {
+    const ps_print_check *found = NULL;
+    for (int i = 0; i < o->check_count; i++) {
+        const ps_print_check *c = &o->check[i];
+        if (c->along != along || (c->piece >= 0 && c->piece != kit)) continue;
+        if (!found || c->piece >= 0) found = c; /* the piece's own reading before one for all */
+    }
+    if (!found) return false;
+    double nominal = along ? check_along_mm : check_across_mm;
+    *scale = found->read_mm / nominal;
+    *sigma = 0.5 * found->U_mm / nominal;
+    return true;
+}
+
+static void set_scale(ps_job *job) {
+    ps_adjust_scale *s = &job->problem.scale;
+    int kit = job->piece[job->problem.held_piece].piece;
+    *s = (ps_adjust_scale){1, 1, directions_rel, directions_rel, 0, 0.0003};
+    job->checked_across = find_check(job->options, false, kit, &s->across, &s->sigma_across);
+    job->checked_along = find_check(job->options, true, kit, &s->along, &s->sigma_along);
+    /* One direction read: printers seldom differ by more than half a percent between the two. */
+    if (job->checked_across && !job->checked_along) s->along = s->across, s->sigma_along = hypot(directions_rel, s->sigma_across);
+    if (job->checked_along && !job->checked_across) s->across = s->along, s->sigma_across = hypot(directions_rel, s->sigma_along);
+    if (!job->checked_across && !job->checked_along) s->sigma_common = unchecked_rel;
+}
+
+/* ---- start values; photos and pieces that do not connect are left out ---- */
+
+static void drop_unconnected(ps_job *job, const ps_adjust_start *start) {
+    ps_adjust_problem *q = &job->problem;
+    int place[PS_ADJUST_PHOTOS_MAX], piece_now[PS_ADJUST_PIECES_MAX], photos = 0, pieces = 0, corners = 0;
+    for (int k = 0; k < q->photo_count; k++) {
+        place[k] = start->photo[k] ? photos : -1;
+        job->photo[job->photo_of[k]].adjust_index = place[k];
+        if (!start->photo[k]) continue;
+        job->adjust_photo[photos] = job->adjust_photo[k];
+        job->photo_of[photos++] = job->photo_of[k];
+    }
+    for (int k = 0; k < q->piece_count; k++) {
+        piece_now[k] = start->piece[k] ? pieces : -1;
+        if (!start->piece[k]) continue;
+        if (q->held_piece == k) q->held_piece = pieces;
+        job->piece[pieces++] = job->piece[k];
+    }
+    for (int c = 0; c < q->corner_count; c++) {
+        ps_adjust_corner *from = &job->corner[c];
+        if (place[from->photo] < 0 || piece_now[from->piece] < 0) continue;
+        ps_adjust_corner kept = *from;
+        kept.photo = place[from->photo];
+        kept.piece = piece_now[from->piece];
+        job->corner[corners++] = kept;
+    }
+    q->photo_count = photos;
+    q->piece_count = pieces;
+    q->corner_count = corners;
+}
+
+static void point_problem(ps_job *job) {
+    ps_adjust_problem *q = &job->problem;
+    q->photo = job->adjust_photo;
+    q->group = job->group;
+    q->piece = job->piece;
+    q->corner = job->corner;
+    q->pin = job->pin;
+    q->rim = job->rim;
+    q->edge = job->edge;
+    q->sigma_parallel = 0.2 * 3.14159265358979323846 / 180;
+    q->sigma_shift_common_px = q->sigma_shift_photo_px = 0.15;
+    q->bend = q->distortion = true;
+}
+
+ps_status ps_job_solve(ps_context *ctx, ps_job *job) {
+    ps_adjust_solution *solution = NULL;
+    point_problem(job);
+    ps_status status = ps_adjust_solve(ctx, &job->problem, &solution);
+    if (status != PS_OK) return status;
+    ps_adjust_solution_free(job->solution);
+    job->solution = solution;
+    return PS_OK;
+}
+
+ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {
+    ps_adjust_start start;
+    gather_photos(job);
+    if (job->problem.photo_count == 0) return ps_context_fail(ctx, PS_NOT_FOUND, "no printed piece was found in any photo");
+    gather_pieces(job);
+    ps_status status = gather_corners(ctx, job);
+    if (status != PS_OK) return status;
+    set_scale(job);
+    point_problem(job);
+    status = ps_adjust_start_poses(ctx, &job->problem, job->adjust_photo, job->group, job->piece, &start);
+    if (status != PS_OK) return status;
+    drop_unconnected(job, &start);
+    return ps_job_solve(ctx, job);
+}

@@ -1,0 +1,56 @@
+/* job.h: what ps_measure carries from stage to stage. Private to the gauge room. */
+#ifndef PINSPAN_GAUGE_JOB_H
+#define PINSPAN_GAUGE_JOB_H
+
+#include "pinspan/measure.h"
+
+/* A photo on its way. */
+typedef struct ps_job_photo {
+    ps_photo photo;
+    ps_sightings sightings;
+    ps_rim_candidates candidates;
+    ps_rim_traces traces;
+    ps_status status; /* of the last stage */
+    char message[256];
+    int adjust_index;  /* place in the adjustment, -1 when not part of it */
+    double seconds[4]; /* read, sight, propose, trace */
+} ps_job_photo;
+
+typedef struct ps_job {
+    const ps_measure_options *options;
+    const char *const *files;
+    int count;
+    ps_job_photo *photo; /* count, owned */
+
+    /* the adjustment's problem; arrays owned */
+    ps_adjust_photo adjust_photo[PS_ADJUST_PHOTOS_MAX];
+    int photo_of[PS_ADJUST_PHOTOS_MAX]; /* adjust photo -> job photo */
+    ps_adjust_group group[PS_ADJUST_PHOTOS_MAX];
+    ps_camera_source group_source[PS_ADJUST_PHOTOS_MAX];
+    ps_adjust_piece piece[PS_ADJUST_PIECES_MAX];
+    ps_adjust_corner *corner;
+    ps_adjust_pin pin[PS_ADJUST_PINS_MAX];
+    ps_adjust_rim rim[PS_ADJUST_RIMS_MAX];
+    ps_adjust_edge *edge;
+    ps_adjust_problem problem;
+    bool checked_across, checked_along;
+
+    ps_adjust_solution *solution; /* owned */
+    ps_pin_models pins;
+    int rim_of[PS_ROLE_COUNT][PS_RIMS_PER_PIN]; /* models' rim -> adjust rim, -1 none */
+} ps_job;
+
+/* Runs `work(job, i)` for every photo, on as many threads as asked; results stay in photo order. */
+void ps_job_each(ps_job *job, void (*work)(ps_context *ctx, ps_job *job, int i));
+
+/* cameras.c: groups, priors, start values from the corners; drops photos that do not connect. */
+ps_status ps_job_cameras(ps_context *ctx, ps_job *job);
+/* rims.c: pins and traces into the problem; solve; predicted rims for the next pass. */
+ps_status ps_job_solve_rims(ps_context *ctx, ps_job *job);
+void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm);
+/* Replaces the solution by one of the present problem. */
+ps_status ps_job_solve(ps_context *ctx, ps_job *job);
+/* outcome.c: the job into the record. */
+ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record);
+
+#endif

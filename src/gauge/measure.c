@@ -1,0 +1,211 @@
+/* The whole way from photos to dimensions. Reads as the list of stages; each stage takes plain data from those before. */
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "gauge/job.h"
+
+enum { THREADS_MAX = 64 };
+
+static double now_s(void) {
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+/* ---- a pool that hands out photos ---- */
+
+typedef struct pool {
+    ps_job *job;
+    void (*work)(ps_context *, ps_job *, int);
+    pthread_mutex_t lock;
+    int next;
+} pool;
+
+static void *worker(void *user) {
+    pool *p = user;
+    ps_context *ctx = ps_context_new();
+    for (;;) {
+        pthread_mutex_lock(&p->lock);
+        int i = p->next < p->job->count ? p->next++ : -1;
+        pthread_mutex_unlock(&p->lock);
+        if (i < 0) break;
+        ps_job_photo *photo = &p->job->photo[i];
+        p->work(ctx, p->job, i);
+        if (photo->status != PS_OK && ctx) {
+            strncpy(photo->message, ps_context_message(ctx), sizeof photo->message - 1);
+            photo->message[sizeof photo->message - 1] = '\0';
+        }
+    }
+    ps_context_free(ctx);
+    return NULL;
+}
+
+void ps_job_each(ps_job *job, void (*work)(ps_context *ctx, ps_job *job, int i)) {
+    pool p = {job, work, PTHREAD_MUTEX_INITIALIZER, 0};
+    pthread_t thread[THREADS_MAX];
+    long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    int wanted = job->options->threads > 0 ? job->options->threads : (int)(cores > 0 ? cores : 1), started = 0;
+    if (wanted > job->count) wanted = job->count;
+    if (wanted > THREADS_MAX) wanted = THREADS_MAX;
+    while (started < wanted - 1 && pthread_create(&thread[started], NULL, worker, &p) == 0) started++;
+    worker(&p); /* this thread takes part, and is enough when no other could be started */
+    for (int i = 0; i < started; i++) pthread_join(thread[i], NULL);
+    pthread_mutex_destroy(&p.lock);
+}
+
+/* ---- stages of one photo ---- */
+
+static void read_photo(ps_context *ctx, ps_job *job, int i) {
+    double start = now_s();
+    ps_job_photo *p = &job->photo[i];
+    p->status = ps_photo_read(ctx, job->files[i], &job->options->limits, &p->photo);
+    p->seconds[0] = now_s() - start;
+}
+
+static void sight_photo(ps_context *ctx, ps_job *job, int i) {
+    double start = now_s();
+    ps_job_photo *p = &job->photo[i];
+    if (p->photo.luma.px) p->status = ps_target_sight(ctx, &p->photo.luma, &p->sightings);
+    p->seconds[1] = now_s() - start;
+}
+
+/* The printed pieces as seen from this photo's world, so that they are not searched for rims. */
+static int masks_of(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]) {
+    int count = 0;
+    for (int k = 0; k < job->problem.piece_count; k++) {
+        const ps_piece *piece = ps_kit_piece(job->piece[k].piece);
+        ps_pose pose;
+        ps_adjust_piece_pose(job->solution, k, &pose);
+        double margin = 0.45 * piece->square_mm, w = piece->columns * piece->square_mm, h = piece->rows * piece->square_mm;
+        const double at[4][2] = {{-margin, -margin}, {w + margin, -margin}, {w + margin, h + margin}, {-margin, h + margin}};
+        for (int c = 0; c < 4; c++) {
+            double X[3] = {at[c][0], at[c][1], 0}, Y[3];
+            ps_pose_apply(&pose, X, Y);
+            masks[count].corner_mm[c][0] = Y[0];
+            masks[count].corner_mm[c][1] = Y[1];
+        }
+        count++;
+    }
+    return count;
+}
+
+static void propose_rims(ps_context *ctx, ps_job *job, int i) {
+    ps_job_photo *p = &job->photo[i];
+    if (p->adjust_index < 0) return;
+    double start = now_s();
+    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
+    ps_view view;
+    ps_adjust_view(job->solution, p->adjust_index, &view);
+    p->status = ps_rim_propose(ctx, &p->photo.luma, &view, masks, masks_of(job, masks), &p->candidates);
+    p->seconds[2] = now_s() - start;
+}
+
+static void trace_rims(ps_context *ctx, ps_job *job, int i) {
+    ps_job_photo *p = &job->photo[i];
+    if (p->adjust_index < 0) return;
+    double start = now_s();
+    ps_view view;
+    ps_adjust_view(job->solution, p->adjust_index, &view);
+    ps_rim_traces_clear(&p->traces);
+    p->status = ps_rim_trace_photo(ctx, &p->photo.luma, &view, &job->pins, &p->traces);
+    p->seconds[3] += now_s() - start;
+}
+
+/* ---- stages over all photos ---- */
+
+static void gather_views(const ps_job *job, const ps_luma **lumas, ps_view *views) {
+    for (int i = 0; i < job->problem.photo_count; i++) {
+        lumas[i] = &job->photo[job->photo_of[i]].photo.luma;
+        ps_adjust_view(job->solution, i, &views[i]);
+    }
+}
+
+static ps_status assign_rims(ps_context *ctx, ps_job *job) {
+    int n = job->problem.photo_count;
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    ps_rim_candidates candidates[PS_ADJUST_PHOTOS_MAX];
+    const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
+    gather_views(job, lumas, views);
+    for (int i = 0; i < n; i++) candidates[i] = job->photo[job->photo_of[i]].candidates;
+    return ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, &job->pins);
+}
+
+static ps_status reread_rims(ps_context *ctx, ps_job *job) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    gather_views(job, lumas, views);
+    ps_job_predict(job, 0.3, 0.15);
+    return ps_rim_reread(ctx, job->problem.photo_count, lumas, views, &job->pins);
+}
+
+static bool any_readable(const ps_job *job) {
+    for (int i = 0; i < job->count; i++)
+        if (job->photo[i].photo.luma.px) return true;
+    return false;
+}
+
+/* Predict, look again, solve again: the first solution places every rim to about a pixel. */
+static ps_status look_again(ps_context *ctx, ps_job *job, double sigma_height_mm, double sigma_radius_mm) {
+    ps_job_predict(job, sigma_height_mm, sigma_radius_mm);
+    ps_job_each(job, trace_rims);
+    return ps_job_solve_rims(ctx, job);
+}
+
+static ps_status measure_rims(ps_context *ctx, ps_job *job) {
+    ps_job_each(job, propose_rims);
+    ps_status status = assign_rims(ctx, job);
+    if (status != PS_OK) return status;
+    ps_job_each(job, trace_rims);
+    status = ps_job_solve_rims(ctx, job);
+    if (status == PS_OK) status = look_again(ctx, job, 0.3, 0.15); /* rims have tied down the lens at the photos' border */
+    if (status == PS_OK) status = reread_rims(ctx, job);
+    if (status != PS_OK) return status;
+    ps_job_each(job, trace_rims);
+    status = ps_job_solve_rims(ctx, job);
+    if (status == PS_OK) status = look_again(ctx, job, 0.15, 0.1);
+    return status;
+}
+
+static void job_clear(ps_job *job) {
+    for (int i = 0; job->photo && i < job->count; i++) {
+        ps_photo_clear(&job->photo[i].photo);
+        ps_rim_candidates_clear(&job->photo[i].candidates);
+        ps_rim_traces_clear(&job->photo[i].traces);
+    }
+    free(job->photo);
+    free(job->corner);
+    free(job->edge);
+    ps_adjust_solution_free(job->solution);
+}
+
+ps_status ps_measure(ps_context *ctx, const ps_measure_options *options, const char *const *files, int count, ps_record *record) {
+    if (count < 1 || count > PS_ADJUST_PHOTOS_MAX)
+        return ps_context_fail(ctx, PS_BAD_ARGUMENT, "between 1 and %d photos can be measured together", PS_ADJUST_PHOTOS_MAX);
+    ps_job *job = calloc(1, sizeof *job);
+    if (!job) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the job");
+    job->options = options;
+    job->files = files;
+    job->count = count;
+    job->photo = calloc((size_t)count, sizeof *job->photo);
+    ps_status status = job->photo ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the photos");
+    if (status == PS_OK) {
+        ps_job_each(job, read_photo);
+        ps_job_each(job, sight_photo);
+        double start = now_s();
+        status = any_readable(job) ? ps_job_cameras(ctx, job) : ps_context_fail(ctx, PS_IO, "no photo could be read");
+        if (status == PS_OK) status = measure_rims(ctx, job);
+        record->times.adjust_s = now_s() - start;
+        ps_status recorded = ps_job_record(ctx, job, record);
+        if (recorded != PS_OK)
+            status = recorded;
+        else if (status != PS_OK && status != PS_IO && status != PS_NO_MEMORY)
+            status = PS_NOT_FOUND;
+    }
+    job_clear(job);
+    free(job);
+    return status;
+}

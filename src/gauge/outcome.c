@@ -1,0 +1,201 @@
+/* The job's outcome into the flat record. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/linear.h"
+#include "gauge/dimensions.h"
+#include "gauge/job.h"
+#include "gauge/quality.h"
+
+static const double trace_off_px = 2.0; /* a trace whose points lie farther from the solved rim on average is another edge */
+
+/* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
+static bool trace_used(const ps_job *job, int photo, int rim) {
+    double sum = 0, weight = 0;
+    int count = 0;
+    for (int e = 0; e < job->problem.edge_count; e++) {
+        if (job->edge[e].photo != photo || job->edge[e].rim != rim) continue;
+        double w = 0;
+        sum += fabs(ps_adjust_edge_residual(job->solution, e, &w));
+        weight += w;
+        count++;
+    }
+    return count > 0 && sum / count < trace_off_px && weight / count > 0.3;
+}
+
+static ps_status record_rims(ps_context *ctx, const ps_job *job, const ps_job_photo *from, ps_record_photo *to) {
+    if (from->traces.count == 0) return PS_OK;
+    to->rim = calloc((size_t)from->traces.count, sizeof *to->rim);
+    if (!to->rim) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the record");
+    for (int i = 0; i < from->traces.count; i++) {
+        const ps_rim_trace *t = &from->traces.trace[i];
+        if (t->rim < 0) continue;
+        ps_record_rim *r = &to->rim[to->rim_count];
+        *r = (ps_record_rim){job->pins.pin[t->pin].role, t->edge, t->ear, t->ellipse, t->arc, t->rms_px, false, t->point_count, NULL};
+        r->used = job->problem.rim_count > 0 && trace_used(job, from->adjust_index, job->rim_of[t->pin][t->rim]);
+        r->point = malloc((size_t)t->point_count * sizeof *r->point);
+        if (!r->point) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the record");
+        memcpy(r->point, t->point, (size_t)t->point_count * sizeof *r->point);
+        to->rim_count++;
+    }
+    return PS_OK;
+}
+
+static void note_state(const ps_job *job, const ps_job_photo *from, ps_record_photo *to) {
+    if (!from->photo.luma.px) {
+        ps_notes_add(&to->problems, PS_CODE_UNREADABLE, "%s.", from->message[0] ? from->message : "The file could not be read");
+    } else if (from->sightings.count == 0) {
+        if (from->sightings.hidden_count > 0)
+            ps_notes_add(&to->problems, PS_CODE_PIECE_HIDDEN,
+                         "Too little of the printed sheet is in view. Take the photo again with the whole sheet visible.");
+        else
+            ps_notes_add(&to->problems, PS_CODE_NO_PIECE,
+                         "No printed sheet was found in this photo. It must be sharp, wholly in view and not too small.");
+    } else if (from->adjust_index < 0) {
+        ps_notes_add(&to->problems, PS_CODE_OTHER_SCENE,
+                     "This photo shows another printed sheet than the others and cannot be joined to them.");
+    } else if (job->problem.rim_count > 0 && to->rim_count == 0) {
+        ps_notes_add(&to->problems, PS_CODE_NO_PIN, "No rim of a pin was found in this photo.");
+    }
+}
+
+static ps_status record_photo(ps_context *ctx, const ps_job *job, int i, ps_record_photo *to) {
+    const ps_job_photo *from = &job->photo[i];
+    to->file = strdup(job->files[i]);
+    if (!to->file) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the record");
+    to->width = from->photo.luma.width;
+    to->height = from->photo.luma.height;
+    to->sightings = from->sightings;
+    to->solved = job->solution && from->adjust_index >= 0;
+    to->usable = to->solved;
+    ps_status status = PS_OK;
+    if (to->solved) {
+        ps_adjust_view(job->solution, from->adjust_index, &to->view);
+        to->camera_source = job->group_source[job->adjust_photo[from->adjust_index].group];
+        for (int k = 0; k < from->sightings.count; k++)
+            for (int p = 0; p < job->problem.piece_count; p++)
+                if (job->piece[p].piece == from->sightings.piece[k].piece)
+                    to->sighting_rms_px[k] = ps_adjust_corner_rms(job->solution, from->adjust_index, p);
+        status = record_rims(ctx, job, from, to);
+    }
+    note_state(job, from, to);
+    if (from->photo.luma.px && from->sightings.count > 0)
+        ps_gauge_photo_problems(&from->photo.luma, &from->sightings, to->solved ? &to->view : NULL, &to->problems);
+    return status;
+}
+
+/* ---- the pins, for the pictures and the dimensions ---- */
+
+static int rim_index(const ps_job *job, int p, ps_edge edge) {
+    for (int r = 0; r < job->pins.pin[p].rim_count; r++)
+        if (job->pins.pin[p].rim[r].edge == edge && job->pins.pin[p].rim[r].ear == PS_EAR_NEAR) return job->rim_of[p][r];
+    return -1;
+}
+
+static void gauge_pin(const ps_job *job, const ps_record *record, int p, ps_gauge_pin *out) {
+    for (int e = 0; e < PS_EDGE_COUNT; e++) {
+        out->rim[e] = rim_index(job, p, (ps_edge)e);
+        for (int i = 0; i < record->photo_count; i++)
+            for (int k = 0; k < record->photo[i].rim_count; k++) {
+                const ps_record_rim *r = &record->photo[i].rim[k];
+                if (r->pin != job->pins.pin[p].role || (int)r->edge != e || !r->used) continue;
+                out->photos[e]++;
+                out->arc[e] = fmax(out->arc[e], r->arc);
+            }
+        if (out->photos[e] == 0) out->rim[e] = -1; /* what no photo supports has no value */
+    }
+    out->found = true;
+}
+
+static double height_of(const ps_job *job, int rim) {
+    ps_circle3 circle;
+    double height = NAN;
+    if (rim >= 0) ps_adjust_circle(job->solution, rim, &circle, &height);
+    return height;
+}
+
+static double radius_of(const ps_job *job, int rim) {
+    ps_circle3 circle = {{0}, {0}, NAN};
+    double height;
+    if (rim >= 0) ps_adjust_circle(job->solution, rim, &circle, &height);
+    return circle.radius_mm;
+}
+
+static void record_pin(const ps_job *job, int p, const ps_gauge_pin *g, struct ps_record_pin *to) {
+    to->role = job->pins.pin[p].role;
+    ps_adjust_axis(job->solution, p, to->axis_point_mm, to->axis_direction);
+    to->face_height_mm = height_of(job, g->rim[PS_EDGE_PIN_FACE] >= 0 ? g->rim[PS_EDGE_PIN_FACE] : g->rim[PS_EDGE_PIN]);
+    to->bush_height_mm = height_of(job, g->rim[PS_EDGE_BUSH_FACE] >= 0 ? g->rim[PS_EDGE_BUSH_FACE] : g->rim[PS_EDGE_BUSH]);
+    to->pin_radius_mm = radius_of(job, g->rim[PS_EDGE_PIN]);
+    to->bush_radius_mm = radius_of(job, g->rim[PS_EDGE_BUSH]);
+}
+
+/* Largest angle between the directions from which the used photos see the held piece. */
+static double direction_spread_deg(const ps_job *job) {
+    double direction[PS_ADJUST_PHOTOS_MAX][3], most = 0;
+    const ps_piece *piece = ps_kit_piece(job->piece[job->problem.held_piece].piece);
+    const double middle[3] = {0.5 * piece->columns * piece->square_mm, 0.5 * piece->rows * piece->square_mm, 0};
+    for (int k = 0; k < job->problem.photo_count; k++) {
+        ps_view view;
+        ps_pose back;
+        ps_adjust_view(job->solution, k, &view);
+        ps_pose_invert(&view.pose, &back);
+        for (int i = 0; i < 3; i++) direction[k][i] = back.t[i] - middle[i];
+        ps_unit3(direction[k]);
+    }
+    for (int a = 0; a < job->problem.photo_count; a++)
+        for (int b = a + 1; b < job->problem.photo_count; b++)
+            most = fmax(most, acos(fmax(-1, fmin(1, ps_dot3(direction[a], direction[b])))));
+    return most * 180 / PS_PI;
+}
+
+static void record_times(const ps_job *job, ps_record *record) {
+    for (int i = 0; i < job->count; i++) {
+        record->times.read_s += job->photo[i].seconds[0];
+        record->times.sight_s += job->photo[i].seconds[1];
+        record->times.propose_s += job->photo[i].seconds[2];
+        record->times.trace_s += job->photo[i].seconds[3];
+    }
+}
+
+static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input *input) {
+    record->fitted = true;
+    ps_adjust_fit(job->solution, &record->chi2, &record->dof);
+    ps_adjust_scale_solved(job->solution, &record->scale_across, &record->scale_along);
+    input->photos_used = job->problem.photo_count;
+    input->direction_spread_deg = direction_spread_deg(job);
+    input->scale_across = record->scale_across;
+    input->scale_along = record->scale_along;
+    for (int k = 0; k < job->problem.group_count; k++) input->lens_known = input->lens_known || job->group_source[k] != PS_CAMERA_FREE;
+    if (job->problem.rim_count == 0) return;
+    for (int p = 0; p < job->pins.count; p++) {
+        gauge_pin(job, record, p, &input->pin[job->pins.pin[p].role]);
+        record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);
+    }
+    input->roles_unsure = job->pins.roles_unsure || job->options->roles_unsure;
+}
+
+ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
+    struct ps_stage_times times = record->times;
+    memset(record, 0, sizeof *record);
+    record->times = times;
+    record->side = job->options->side;
+    record->photo = calloc((size_t)job->count, sizeof *record->photo);
+    if (!record->photo) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the record");
+    record->photo_count = job->count;
+    for (int i = 0; i < job->count; i++) {
+        ps_status status = record_photo(ctx, job, i, &record->photo[i]);
+        if (status != PS_OK) return status;
+    }
+    ps_gauge_input input = {0};
+    input.options = job->options;
+    input.solution = job->problem.rim_count > 0 ? job->solution : NULL;
+    input.print_checked_across = job->checked_across;
+    input.print_checked_along = job->checked_along;
+    for (int r = 0; r < PS_ROLE_COUNT; r++)
+        for (int e = 0; e < PS_EDGE_COUNT; e++) input.pin[r].rim[e] = -1;
+    if (job->solution) record_solution(job, record, &input);
+    record_times(job, record);
+    return ps_gauge_dimensions(ctx, &input, record);
+}

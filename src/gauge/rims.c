@@ -1,0 +1,112 @@
+/* Traced rims into the adjustment and its result back into predictions. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "gauge/job.h"
+
+/* Edge points 4 px apart share texture, light and sharpening over some 16 px: a rim counts for a quarter of its points. */
+static const double neighbours_factor = 2;
+static const double square_rad = 2 * 3.14159265358979323846 / 180; /* axis to the plate, docs/model.md */
+
+static void add_pins(ps_job *job) {
+    ps_adjust_problem *q = &job->problem;
+    q->pin_count = job->pins.count;
+    q->rim_count = 0;
+    for (int p = 0; p < job->pins.count; p++) {
+        const ps_pin_model *m = &job->pins.pin[p];
+        ps_adjust_pin *pin = &job->pin[p];
+        memcpy(pin->axis_point_mm, m->axis_point_mm, sizeof pin->axis_point_mm);
+        memcpy(pin->axis_direction, m->axis_direction, sizeof pin->axis_direction);
+        pin->piece = q->held_piece;
+        pin->sigma_square = square_rad;
+        for (int r = 0; r < m->rim_count; r++) {
+            const ps_pin_rim *from = &m->rim[r];
+            bool on_axis = from->edge == PS_EDGE_PIN || from->edge == PS_EDGE_PIN_FACE;
+            ps_adjust_rim rim = {p, from->edge, from->ear, from->height_mm, from->radius_mm, on_axis, 0.5, false, 0, 0};
+            const ps_standoff *s = &job->options->standoff[m->role];
+            if (from->edge == PS_EDGE_PIN_FACE && s->given) {
+                rim.height_known = true;
+                rim.height_prior_mm = s->mm;
+                rim.sigma_height_mm = fmax(0.5 * s->U_mm, 0.01);
+            }
+            job->rim_of[p][r] = q->rim_count;
+            job->rim[q->rim_count++] = rim;
+        }
+    }
+}
+
+static ps_status add_edges(ps_context *ctx, ps_job *job) {
+    size_t total = 0;
+    ps_adjust_problem *q = &job->problem;
+    for (int k = 0; k < q->photo_count; k++) {
+        const ps_rim_traces *t = &job->photo[job->photo_of[k]].traces;
+        for (int i = 0; i < t->count; i++) total += (size_t)t->trace[i].point_count;
+    }
+    free(job->edge);
+    job->edge = malloc((total + 1) * sizeof *job->edge);
+    q->edge_count = 0;
+    if (!job->edge) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for edge points");
+    for (int k = 0; k < q->photo_count; k++) {
+        const ps_rim_traces *t = &job->photo[job->photo_of[k]].traces;
+        for (int i = 0; i < t->count; i++)
+            for (int n = 0; n < t->trace[i].point_count; n++) {
+                const ps_edge_point *e = &t->trace[i].point[n];
+                job->edge[q->edge_count++] =
+                    (ps_adjust_edge){k, job->rim_of[t->trace[i].pin][t->trace[i].rim], e->x_px, e->y_px, e->sigma_px * neighbours_factor};
+            }
+    }
+    return q->edge_count > 0 ? PS_OK : ps_context_fail(ctx, PS_NOT_FOUND, "no rim of a pin could be traced");
+}
+
+/* Rims that no photo shows are taken out of the models, so that they get no value out of nothing. */
+static void drop_unseen(ps_job *job) {
+    for (int p = 0; p < job->pins.count; p++) {
+        ps_pin_model *m = &job->pins.pin[p];
+        int kept = 0, now[PS_RIMS_PER_PIN];
+        for (int r = 0; r < m->rim_count; r++) {
+            bool seen = false;
+            for (int k = 0; k < job->problem.photo_count && !seen; k++) {
+                const ps_rim_traces *t = &job->photo[job->photo_of[k]].traces;
+                for (int i = 0; i < t->count; i++) seen = seen || (t->trace[i].pin == p && t->trace[i].rim == r);
+            }
+            now[r] = seen ? kept : -1;
+            if (seen) m->rim[kept++] = m->rim[r];
+        }
+        m->rim_count = kept;
+        for (int k = 0; k < job->problem.photo_count; k++) {
+            ps_rim_traces *t = &job->photo[job->photo_of[k]].traces;
+            for (int i = 0; i < t->count; i++)
+                if (t->trace[i].pin == p) t->trace[i].rim = now[t->trace[i].rim];
+        }
+    }
+}
+
+ps_status ps_job_solve_rims(ps_context *ctx, ps_job *job) {
+    drop_unseen(job);
+    add_pins(job);
+    ps_status status = add_edges(ctx, job);
+    /* The last solution is the best start for the cameras. */
+    for (int k = 0; status == PS_OK && k < job->problem.photo_count; k++) {
+        ps_view view;
+        ps_adjust_view(job->solution, k, &view);
+        job->adjust_photo[k].start = view.pose;
+    }
+    for (int k = 0; status == PS_OK && k < job->problem.piece_count; k++) ps_adjust_piece_pose(job->solution, k, &job->piece[k].start);
+    return status == PS_OK ? ps_job_solve(ctx, job) : status;
+}
+
+void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm) {
+    for (int p = 0; p < job->pins.count; p++) {
+        ps_pin_model *m = &job->pins.pin[p];
+        ps_adjust_axis(job->solution, p, m->axis_point_mm, m->axis_direction);
+        for (int r = 0; r < m->rim_count; r++) {
+            ps_circle3 circle;
+            ps_pin_rim *rim = &m->rim[r];
+            ps_adjust_circle(job->solution, job->rim_of[p][r], &circle, &rim->height_mm);
+            rim->radius_mm = circle.radius_mm;
+            rim->sigma_height_mm = sigma_height_mm;
+            rim->sigma_radius_mm = sigma_radius_mm;
+        }
+    }
+}
