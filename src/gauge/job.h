@@ -48,6 +48,9 @@ ps_status ps_job_cameras(ps_context *ctx, ps_job *job);
 /* rims.c: pins and traces into the problem; solve; predicted rims for the next pass. */
 ps_status ps_job_solve_rims(ps_context *ctx, ps_job *job);
 void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm);
+/* Where no chamfer stands between the two edges found of a bush, or only one was found, the outer one is the face's edge:
+ * the bush's own outer edge is too near to it to be told, and gets no value. */
+void ps_job_name_bushes(ps_job *job);
 /* Replaces the solution by one of the present problem. */
 ps_status ps_job_solve(ps_context *ctx, ps_job *job);
 /* outcome.c: the job into the record. */

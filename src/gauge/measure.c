@@ -167,6 +167,7 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     ps_job_each(job, trace_rims);
     status = ps_job_solve_rims(ctx, job);
     if (status == PS_OK) status = look_again(ctx, job, 0.15, 0.1);
+    if (status == PS_OK) ps_job_name_bushes(job);
     return status;
 }
 

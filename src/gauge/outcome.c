@@ -122,6 +122,21 @@ static double radius_of(const ps_job *job, int rim) {
     return circle.radius_mm;
 }
 
+/* The two edges of a chamfer differ in height about as much as in radius. Two edges of one height are a groove and a face's
+ * edge, and the outer edge was not told from the inner. */
+static bool chamfer_odd(const ps_job *job, int inner, int outer) {
+    if (inner < 0 || outer < 0) return true;
+    double across = radius_of(job, outer) - radius_of(job, inner), down = height_of(job, inner) - height_of(job, outer);
+    return !(across > 0.1 && down > 0.45 * across && down < 3 * across);
+}
+
+static void doubt_chamfers(const ps_job *job, ps_gauge_pin *g) {
+    if (chamfer_odd(job, g->rim[PS_EDGE_PIN_FACE], g->rim[PS_EDGE_PIN]))
+        ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "The two edges of the pin's chamfer could not be told apart with certainty.");
+    if (chamfer_odd(job, g->rim[PS_EDGE_BUSH_FACE], g->rim[PS_EDGE_BUSH]))
+        ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN, "The two edges of the bush's chamfer could not be told apart with certainty.");
+}
+
 static void record_pin(const ps_job *job, int p, const ps_gauge_pin *g, struct ps_record_pin *to) {
     to->role = job->pins.pin[p].role;
     ps_adjust_axis(job->solution, p, to->axis_point_mm, to->axis_direction);
@@ -171,6 +186,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
     if (job->problem.rim_count == 0) return;
     for (int p = 0; p < job->pins.count; p++) {
         gauge_pin(job, record, p, &input->pin[job->pins.pin[p].role]);
+        doubt_chamfers(job, &input->pin[job->pins.pin[p].role]);
         record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);
     }
     input->roles_unsure = job->pins.roles_unsure || job->options->roles_unsure;

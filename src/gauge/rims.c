@@ -9,6 +9,9 @@
 static const double neighbours_factor = 2;
 static const double square_rad = 2 * 3.14159265358979323846 / 180; /* axis to the plate, docs/model.md */
 
+/* Two rims of one height are a groove and the edge of one face, not the two edges of a chamfer. */
+static const double chamfer_slope_min = 0.3;
+
 static void add_pins(ps_job *job) {
     ps_adjust_problem *q = &job->problem;
     q->pin_count = job->pins.count;
@@ -108,5 +111,40 @@ void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm)
             rim->sigma_height_mm = sigma_height_mm;
             rim->sigma_radius_mm = sigma_radius_mm;
         }
+    }
+}
+
+/* ---- a bush's outer edge that turns out to be its face's ---- */
+
+static int find_rim(const ps_pin_model *m, ps_edge edge) {
+    for (int r = 0; r < m->rim_count; r++)
+        if (m->rim[r].edge == edge) return r;
+    return -1;
+}
+
+static void rename_rim(ps_job *job, int p, int r, ps_edge edge) {
+    job->pins.pin[p].rim[r].edge = edge;
+    job->rim[job->rim_of[p][r]].edge = edge;
+    for (int k = 0; k < job->problem.photo_count; k++) {
+        ps_rim_traces *t = &job->photo[job->photo_of[k]].traces;
+        for (int i = 0; i < t->count; i++)
+            if (t->trace[i].pin == p && t->trace[i].rim == r) t->trace[i].edge = edge;
+    }
+}
+
+void ps_job_name_bushes(ps_job *job) {
+    for (int p = 0; p < job->pins.count; p++) {
+        ps_pin_model *m = &job->pins.pin[p];
+        int outer = find_rim(m, PS_EDGE_BUSH), inner = find_rim(m, PS_EDGE_BUSH_FACE);
+        if (outer < 0) continue;
+        if (inner >= 0) {
+            ps_circle3 a, b;
+            double ha, hb;
+            ps_adjust_circle(job->solution, job->rim_of[p][inner], &a, &ha);
+            ps_adjust_circle(job->solution, job->rim_of[p][outer], &b, &hb);
+            if (ha - hb > chamfer_slope_min * (b.radius_mm - a.radius_mm)) continue; /* a chamfer between them */
+            rename_rim(job, p, inner, PS_EDGE_OTHER);
+        }
+        rename_rim(job, p, outer, PS_EDGE_BUSH_FACE);
     }
 }

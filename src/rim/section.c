@@ -12,7 +12,8 @@ static const double radius_low_mm = 8, radius_limit_mm = 100;
 static const double bush_ratio_min = 1.10, bush_ratio_max = 2.0; /* outer diameters, common practice without a source */
 static const double recess_max_mm = 12;
 static const double chamfer_min_mm = 0.35, chamfer_max_mm = 3.4;
-static const double slope_min = 0.6, slope_max = 2.1; /* of a chamfer as found, axial over radial */
+static const double slope_min = 0.6, slope_max = 2.5; /* of a chamfer as found, axial over radial */
+static const double dent_min = 0.075;                 /* support between the two edges of a chamfer, under the lesser */
 static const double level_mm = 0.45;                  /* heights closer than this are one height */
 static const double bush_stands_mm = 20;              /* a bush's face seldom stands higher over the ear plate (common practice) */
 static const double beyond_mm = 20;                   /* what lies farther out is another thing */
@@ -102,6 +103,18 @@ static double seems_bore(const spot *s, int count, const spot *p, const spot *b)
     return worst;
 }
 
+/* A circle with another of the same radius straight above it is where the bush meets the plate; one low down with a
+ * clearer one just inside and well above it is the weld. */
+static double seems_foot(const spot *s, int count, const spot *b) {
+    double worst = 0;
+    for (int i = 0; i < count; i++) {
+        double in = b->r - s[i].r, up = s[i].h - b->h;
+        bool straight = fabs(in) < 0.8 && up > 1.2 && up<25, weld = in> 0 && in < 5 && s[i].h > 3 && b->h < 0.35 * s[i].h && s[i].g > b->g;
+        if ((straight || weld) && s[i].g > worst) worst = s[i].g;
+    }
+    return worst;
+}
+
 /* The pair of corners (of the pin's end, of the bush) that explains the spots best. */
 static bool choose_pair(const spot *s, int count, int *pin, int *bush, double *score) {
     *score = 0;
@@ -111,7 +124,7 @@ static bool choose_pair(const spot *s, int count, int *pin, int *bush, double *s
             if (s[b].h > s[p].h + recess_max_mm || s[b].v < 0.3 || s[p].v < 0.3) continue;
             double value = 2 * s[p].g + 2 * s[b].g;
             for (int i = 0; i < count; i++) value += s[i].g * speaks(&s[i], &s[p], &s[b]);
-            value -= 2 * seems_bore(s, count, &s[p], &s[b]);
+            value -= 2 * seems_bore(s, count, &s[p], &s[b]) + 2 * seems_foot(s, count, &s[b]);
             if (s[b].h > s[p].h) value *= 0.8; /* recessed pins are seldom */
             double high = fmax(0, s[b].h - bush_stands_mm) / bush_stands_mm;
             value *= exp(-2 * high * high);
@@ -150,12 +163,18 @@ static void climb_together(const ps_profile_source *fine, ps_axis_guess *axis, d
     p->h = x[2], p->r = x[3], b->h = x[4], b->r = x[5];
 }
 
+/* A partner is first of all a clear edge, and then parted from the corner by a dent. */
+static double partner_merit(const spot *s) {
+    return s->v * s->v * cbrt(fmax(0, s->w));
+}
+
 /* A corner's partner across a chamfer, outward and down (way +1) or inward and up (-1). */
 static bool partner(const ps_profile_source *fine, const ps_axis_guess *axis, const spot *corner, int way, spot *out) {
     enum { STEPS = 64 };
     static const double slope[] = {0.58, 0.8, 1, 1.35, 1.73}; /* axial over radial: chamfers of 30 to 60 degrees */
     const double apart = 0.06;
-    double best = 0;
+    bool found = false;
+    double best = 0.12; /* hardly a dent between the two, or hardly an edge */
     for (size_t k = 0; k < sizeof slope / sizeof *slope; k++) {
         double v[STEPS], valley = 1;
         int n = 0;
@@ -165,16 +184,16 @@ static bool partner(const ps_profile_source *fine, const ps_axis_guess *axis, co
             valley = fmin(valley, v[i]);
             if (i * apart < chamfer_min_mm || v[i] < v[i - 1] || v[i] < v[i + 1]) continue;
             double rise = v[i] - valley;
-            if (rise * v[i] <= best || v[i] < 0.5 * corner->v) continue;
+            if (v[i] < 0.5 * corner->v) continue;
             spot trial = {corner->h - way * i * apart * slope[k], corner->r + way * i * apart, v[i], rise, 0};
             trial.v = climb(fine, axis, 0.8, &trial.h, &trial.r);
             double across = way * (trial.r - corner->r), down = way * (corner->h - trial.h);
             if (across < chamfer_min_mm || down < slope_min * across || down > slope_max * across) continue; /* a groove of the same face */
-            best = rise * v[i];
-            *out = trial;
+            double merit = partner_merit(&trial);
+            if (merit > best) best = merit, *out = trial, found = true;
         }
     }
-    return best > 0.03;
+    return found;
 }
 
 static ps_section_corner as_corner(const spot *s) {
@@ -189,7 +208,8 @@ static void resolve(const ps_profile_source *fine, const ps_axis_guess *axis, co
     bool has_out = partner(fine, axis, corner, +1, &out) && out.h > lowest, has_in = partner(fine, axis, corner, -1, &in);
     memset(inner, 0, sizeof *inner);
     memset(outer, 0, sizeof *outer);
-    if (has_out && (!has_in || outward * out.w * out.v > in.w * in.v)) {
+    if (has_out && has_in && in.v > 0.55 && out.w < dent_min) has_out = false; /* no chamfer, but the bore close by */
+    if (has_out && (!has_in || outward * partner_merit(&out) > partner_merit(&in))) {
         *inner = as_corner(corner);
         *outer = as_corner(&out);
     } else {

@@ -10,7 +10,7 @@
 #include "base/stats.h"
 #include "pinspan/rim.h"
 
-enum { PLACES_MAX = 200, EDGES_A_PLACE = 6, HALF_MAX = 24, POINTS_MIN = 12 };
+enum { PLACES_MAX = 200, EDGES_A_PLACE = 6, HALF_MAX = 24, POINTS_MIN = 12, OTHERS_MAX = PS_RIMS_PER_PIN };
 static const double step_px = 0.5;      /* sampling along the normal */
 static const double spacing_px = 4;     /* between places along the rim: nearer ones share their blur and noise */
 static const double smooth_px = 1.0;    /* Gaussian along the normal before the derivative */
@@ -24,10 +24,11 @@ typedef struct place { /* on the predicted rim */
     double theta, cosine, sine, at[2], normal[2];
     int count;
     edge item[EDGES_A_PLACE];
+    double other[OTHERS_MAX]; /* offsets of the pin's other rims here, as predicted; far ones are INFINITY */
 } place;
 
 typedef struct course { /* of a rim around its prediction */
-    int count;
+    int count, others;
     double reach_px;
     place place[PLACES_MAX];
 } course;
@@ -139,6 +140,7 @@ static void find_edges(const ps_luma *luma, double reach_px, place *p) {
 
 /* Edges around the prediction. Returns the share of the circumference inside the photo. */
 static double survey(const ps_luma *luma, const ps_view *view, const ps_circle3 *c, double reach_px, course *out) {
+    out->others = 0;
     double length = 0, previous[2] = {0, 0}, at[2], normal[2];
     int inside = 0, probes = 48;
     bool had = false;
@@ -168,17 +170,25 @@ static double offset_at(const double abc[3], const place *p) {
     return abc[0] + abc[1] * p->cosine + abc[2] * p->sine;
 }
 
-/* Agreement of a curve: each place counts by its best edge, nearer and stronger ones more. `stride`: places left out. */
+static double best_edge(const place *p, double want, double width_px, double typical) {
+    double best = 0;
+    for (int k = 0; k < p->count; k++) {
+        double u = (p->item[k].offset - want) / width_px, s = fabs(p->item[k].strength) / typical;
+        if (u < 1 && u > -1) best = fmax(best, (1 - u * u) * (s < 1 ? 0.4 + 0.6 * s : 1));
+    }
+    return best;
+}
+
+/* Agreement of a curve: each place counts by its best edge, nearer and stronger ones more; the neighbours, moved alike,
+ * count half. `stride`: places left out. */
 static double agreement(const course *c, const double abc[3], double width_px, double typical, int stride) {
     double sum = 0;
     for (int i = 0; i < c->count; i += stride) {
         const place *p = &c->place[i];
-        double want = abc[0] + abc[1] * p->cosine + abc[2] * p->sine, best = 0;
-        for (int k = 0; k < p->count; k++) {
-            double u = (p->item[k].offset - want) / width_px, s = fabs(p->item[k].strength) / typical;
-            if (u < 1 && u > -1) best = fmax(best, (1 - u * u) * (s < 1 ? 0.4 + 0.6 * s : 1));
-        }
-        sum += best;
+        double want = abc[0] + abc[1] * p->cosine + abc[2] * p->sine;
+        sum += best_edge(p, want, width_px, typical);
+        for (int k = 0; k < c->others; k++)
+            if (fabs(p->other[k]) < c->reach_px) sum += 0.5 * best_edge(p, want + p->other[k], width_px, typical);
     }
     return sum;
 }
@@ -219,17 +229,24 @@ static void search(const course *c, double sigma_a, double sigma_b, double abc[3
     search_around(c, sigma, near, 0.7, 1.2, typical, 1, abc);
 }
 
+/* Half way to the nearest neighbour: farther off an edge is not this rim's. */
+static double half_way(const course *c, const place *p) {
+    double least = INFINITY;
+    for (int k = 0; k < c->others; k++) least = fmin(least, fabs(p->other[k]));
+    return 0.5 * least;
+}
+
 /* Least squares for a, b, c and a second harmonic's worth of slack left in the residuals. */
 static int refine(const course *c, double window, double abc[3]) {
     double N[9] = {0}, g[3] = {0}, x[3];
     int used = 0;
     for (int i = 0; i < c->count; i++) {
-        double want = offset_at(abc, &c->place[i]), best = window;
+        double want = offset_at(abc, &c->place[i]), best = fmin(window, half_way(c, &c->place[i])), limit = best;
         for (int k = 0; k < c->place[i].count; k++) {
             double r = c->place[i].item[k].offset - want;
             if (fabs(r) < fabs(best)) best = r;
         }
-        if (fabs(best) >= window) continue;
+        if (fabs(best) >= limit) continue;
         double J[3] = {1, c->place[i].cosine, c->place[i].sine}, w = 1 - (best / window) * (best / window);
         for (int a = 0; a < 3; a++) {
             g[a] += w * J[a] * best;
@@ -248,7 +265,7 @@ static int take(const course *c, const double abc[3], double window, ps_edge_poi
     int count = 0;
     for (int i = 0; i < c->count; i++) {
         const place *p = &c->place[i];
-        double want = offset_at(abc, p), best = window;
+        double want = offset_at(abc, p), best = fmin(window, half_way(c, p));
         int taken = -1;
         for (int k = 0; k < p->count; k++)
             if (fabs(p->item[k].offset - want) < best) best = fabs(p->item[k].offset - want), taken = k;
@@ -277,18 +294,22 @@ static double viewing_tangent(const ps_view *view, const ps_circle3 *c) {
     return sqrt(1 - cosine * cosine) / cosine;
 }
 
-/* The nearest rim of the same pin in this view limits the search, so that one is not taken for the other. */
-static double room_for(const ps_view *view, const ps_pin_model *pin, int rim, double px_per_mm) {
-    double room = INFINITY, tangent = 0;
-    ps_circle3 own = circle_of(pin, pin->rim[rim].height_mm, pin->rim[rim].radius_mm);
-    tangent = viewing_tangent(view, &own);
+/* Where the pin's other rims run beside this one: neighbours are matched together, so that one is not taken for another. */
+static void find_others(const ps_view *view, const ps_pin_model *pin, int rim, course *c) {
+    c->others = 0;
     for (int k = 0; k < pin->rim_count; k++) {
         if (k == rim) continue;
-        double dr = fabs(pin->rim[k].radius_mm - pin->rim[rim].radius_mm),
-               dh = fabs(pin->rim[k].height_mm - pin->rim[rim].height_mm) * tangent;
-        room = fmin(room, fmax(dr, dh) * px_per_mm);
+        ps_circle3 circle = circle_of(pin, pin->rim[k].height_mm, pin->rim[k].radius_mm);
+        for (int i = 0; i < c->count; i++) {
+            place *p = &c->place[i];
+            double X[3], at[2];
+            ps_circle3_point(&circle, p->theta, X);
+            bool seen = ps_view_project(view, X, at);
+            double d = seen ? (at[0] - p->at[0]) * p->normal[0] + (at[1] - p->at[1]) * p->normal[1] : INFINITY;
+            p->other[c->others] = fabs(d) < HALF_MAX ? d : INFINITY;
+        }
+        c->others++;
     }
-    return room;
 }
 
 static ps_status trace_one(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_model *pin, int rim, course *c,
@@ -299,12 +320,11 @@ static ps_status trace_one(ps_context *ctx, const ps_luma *luma, const ps_view *
     if (!(px > 0) || px * want->radius_mm < 8) return PS_NOT_FOUND;
     double tangent = viewing_tangent(view, &circle);
     double sigma_a = 0.6 + want->sigma_radius_mm * px, sigma_b = 0.6 + hypot(want->sigma_height_mm * tangent, want->sigma_radius_mm) * px;
-    double room = room_for(view, pin, rim, px);
-    sigma_a = fmin(sigma_a, fmax(0.35 * room / reach_sigmas * 2, 0.8));
     sigma_b = fmin(sigma_b, 5);
     double reach = fmin(fmax(reach_sigmas * (sigma_a + sigma_b), 4), HALF_MAX);
     double inside = survey(luma, view, &circle, reach, c);
     if (inside < 0.3) return PS_NOT_FOUND;
+    find_others(view, pin, rim, c);
     search(c, sigma_a, sigma_b, abc);
     for (double window = 2.5; window > 1.2; window *= 0.8)
         if (!refine(c, window, abc)) return PS_NOT_FOUND;
