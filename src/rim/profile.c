@@ -38,7 +38,8 @@ static int compare_float(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
-/* An edge counts fully at three times the median gradient around the axis, but never below the noise of a clean photo. */
+/* An edge counts fully at three times the median gradient around the axis, but not where that is far below what edges
+ * there have (a smooth plate), and never below the noise of a clean photo. */
 static float full_gradient(const ps_squared *s) {
     enum { SAMPLES = 4000 };
     float value[SAMPLES];
@@ -48,7 +49,7 @@ static float full_gradient(const ps_squared *s) {
         if (s->value[i] >= 0) value[count++] = hypotf(s->gx[i], s->gy[i]);
     if (count < 50) return 0.012f;
     qsort(value, (size_t)count, sizeof *value, compare_float);
-    return fmaxf(3 * value[count / 2], 0.006f);
+    return fmaxf(fmaxf(3 * value[count / 2], 0.5f * value[count * 19 / 20]), 0.006f);
 }
 
 ps_status ps_profile_open(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_axis_guess *axis,
