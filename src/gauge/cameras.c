@@ -231,3 +231,20 @@ ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {
     drop_unconnected(job, &start);
     return ps_job_solve(ctx, job);
 }
+
+ps_status ps_job_cameras_plain(ps_context *ctx, ps_job *job) {
+    ps_adjust_group full[PS_ADJUST_PHOTOS_MAX];
+    const double stiff = 0.2;
+    memcpy(full, job->group, sizeof full);
+    for (int k = 0; k < job->problem.group_count; k++) {
+        ps_adjust_group *g = &job->group[k];
+        g->sigma_k1 *= stiff;
+        g->sigma_k2 *= stiff;
+        g->sigma_k3 *= stiff;
+        g->sigma_p *= stiff;
+    }
+    job->problem.pin_count = job->problem.rim_count = job->problem.edge_count = 0;
+    ps_status status = ps_job_solve(ctx, job);
+    memcpy(job->group, full, sizeof full);
+    return status;
+}

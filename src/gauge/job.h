@@ -45,6 +45,9 @@ void ps_job_each(ps_job *job, void (*work)(ps_context *ctx, ps_job *job, int i))
 
 /* cameras.c: groups, priors, start values from the corners; drops photos that do not connect. */
 ps_status ps_job_cameras(ps_context *ctx, ps_job *job);
+/* The corners again with a stiff lens: a small sheet in the middle of the photos tells little of the lens at their border,
+ * and what it seems to tell can bend the photos by more than pins can be recognised through. */
+ps_status ps_job_cameras_plain(ps_context *ctx, ps_job *job);
 /* rims.c: pins and traces into the problem; solve; predicted rims for the next pass. */
 ps_status ps_job_solve_rims(ps_context *ctx, ps_job *job);
 void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm);

@@ -1,4 +1,5 @@
 /* The whole way from photos to dimensions. Reads as the list of stages; each stage takes plain data from those before. */
+#include <math.h>
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,7 +8,8 @@
 
 #include "gauge/job.h"
 
-enum { THREADS_MAX = 64 };
+enum { THREADS_MAX = 64, ROUNDS_MAX = 3 };
+static const double moved_px = 4;
 
 static double now_s(void) {
     struct timespec t;
@@ -99,6 +101,7 @@ static void propose_rims(ps_context *ctx, ps_job *job, int i) {
     ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
     ps_view view;
     ps_adjust_view(job->solution, p->adjust_index, &view);
+    ps_rim_candidates_clear(&p->candidates);
     p->status = ps_rim_propose(ctx, &p->photo.luma, &view, masks, masks_of(job, masks), &p->candidates);
     p->seconds[2] = now_s() - start;
 }
@@ -155,12 +158,59 @@ static ps_status look_again(ps_context *ctx, ps_job *job, double sigma_height_mm
     return ps_job_solve_rims(ctx, job);
 }
 
-static ps_status measure_rims(ps_context *ctx, ps_job *job) {
+static ps_status find_pins(ps_context *ctx, ps_job *job) {
     ps_job_each(job, propose_rims);
     ps_status status = assign_rims(ctx, job);
-    if (status != PS_OK) return status;
-    ps_job_each(job, trace_rims);
-    status = ps_job_solve_rims(ctx, job);
+    if (status == PS_OK ? job->pins.count == PS_ROLE_COUNT : status != PS_NOT_FOUND) return status;
+    /* Not both pins: perhaps the lens was bent by too few corners. */
+    ps_pin_models first = job->pins;
+    int had = status == PS_OK ? first.count : 0;
+    if (ps_job_cameras_plain(ctx, job) != PS_OK) return status;
+    ps_job_each(job, propose_rims);
+    ps_status again = assign_rims(ctx, job);
+    if (again == PS_OK && job->pins.count > had) return PS_OK;
+    job->pins = first;
+    return status == PS_OK ? ps_job_solve(ctx, job) : status;
+}
+
+/* How far the pins have moved in the photos, px, from one state of the cameras to the present one. */
+static double pins_moved_px(const ps_job *job, const ps_view *before) {
+    double most = 0;
+    for (int k = 0; k < job->problem.photo_count; k++) {
+        ps_view now;
+        ps_adjust_view(job->solution, k, &now);
+        for (int p = 0; p < job->pins.count; p++) {
+            double X[3], direction[3], was[2], is[2];
+            ps_adjust_axis(job->solution, p, X, direction);
+            if (ps_view_project(&before[k], X, was) && ps_view_project(&now, X, is))
+                most = fmax(most, hypot(is[0] - was[0], is[1] - was[1]));
+        }
+    }
+    return most;
+}
+
+static ps_status first_solution(ps_context *ctx, ps_job *job) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view before[PS_ADJUST_PHOTOS_MAX];
+    ps_status status = find_pins(ctx, job);
+    for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
+        gather_views(job, lumas, before);
+        ps_job_each(job, trace_rims);
+        status = ps_job_solve_rims(ctx, job);
+        if (status != PS_OK || pins_moved_px(job, before) < moved_px) break;
+        /* The rims have changed the lens so much that what was read through the old one may be wrong: find them anew. */
+        ps_job_each(job, propose_rims);
+        ps_pin_models kept = job->pins;
+        ps_status again = assign_rims(ctx, job);
+        if (again == PS_OK && job->pins.count >= kept.count) continue;
+        job->pins = kept;
+        break;
+    }
+    return status;
+}
+
+static ps_status measure_rims(ps_context *ctx, ps_job *job) {
+    ps_status status = first_solution(ctx, job);
     if (status == PS_OK) status = look_again(ctx, job, 0.3, 0.15); /* rims have tied down the lens at the photos' border */
     if (status == PS_OK) status = reread_rims(ctx, job);
     if (status != PS_OK) return status;

@@ -11,12 +11,14 @@ enum { SPOTS = 40, SECTORS = 96 };
 static const double radius_low_mm = 8, radius_limit_mm = 100;
 static const double bush_ratio_min = 1.10, bush_ratio_max = 2.0; /* outer diameters, common practice without a source */
 static const double recess_max_mm = 12;
-static const double chamfer_min_mm = 0.35, chamfer_max_mm = 3.4;
-static const double slope_min = 0.6, slope_max = 2.5; /* of a chamfer as found, axial over radial */
-static const double dent_min = 0.075;                 /* support between the two edges of a chamfer, under the lesser */
-static const double level_mm = 0.45;                  /* heights closer than this are one height */
-static const double bush_stands_mm = 20;              /* a bush's face seldom stands higher over the ear plate (common practice) */
-static const double beyond_mm = 20;                   /* what lies farther out is another thing */
+static const double chamfer_min_mm = 0.35;
+static const double pin_chamfer_max_mm = 7, bush_chamfer_max_mm = 3.4; /* radial */
+static const double slope_min = 0.6, slope_max = 1.73;                 /* of a chamfer as found, axial over radial */
+static const double dent_min = 0.075;                                  /* support between the two edges of a chamfer, under the lesser */
+static const double level_mm = 0.45;                                   /* heights closer than this are one height */
+static const double bush_stands_mm = 20; /* a bush's face seldom stands higher over the ear plate (common practice) */
+static const double stands_least_mm = 3; /* over the plate: pin or bush, or there is neither (common practice) */
+static const double beyond_mm = 20;      /* what lies farther out is another thing */
 
 typedef struct spot {
     double h, r, v, w; /* support, prominence */
@@ -80,7 +82,7 @@ static double climb(const ps_profile_source *fine, const ps_axis_guess *axis, do
 static double speaks(const spot *q, const spot *p, const spot *b) {
     double up_p = q->h - p->h, up_b = q->h - b->h;
     bool recessed = b->h > p->h - level_mm;
-    if (q->r <= p->r + 0.4 && up_p > -0.7 && up_p < fmin(0.9 + 1.8 * fmax(0, p->r - q->r), 4.2))
+    if (q->r <= p->r + 0.4 && up_p > -0.7 && up_p < fmin(0.9 + 1.8 * fmax(0, p->r - q->r), 8))
         return 1;                                                     /* the pin's end face, its corners */
     if (fabs(q->r - p->r) < 1.2 && up_p < 0 && up_b > -3) return 0.5; /* along the pin */
     if (q->r > p->r && q->r <= b->r + 0.4 && up_b > -0.7 && up_b < fmin(0.9 + 1.8 * fmax(0, b->r - q->r), 4.2))
@@ -97,7 +99,7 @@ static double speaks(const spot *q, const spot *p, const spot *b) {
 /* A corner near the level of the bush's face with another just inside and above it is the bore, and that other the pin. */
 static double seems_bore(const spot *s, int count, const spot *p, const spot *b) {
     double worst = 0;
-    if (p->h > b->h + 4 || p->h < b->h - level_mm) return 0;
+    if (p->h > b->h + 5 || p->h < b->h - level_mm) return 0;
     for (int i = 0; i < count; i++)
         if (s[i].r < p->r - 0.3 && s[i].r > p->r - 3.2 && s[i].h > p->h + 1 && s[i].g > worst) worst = s[i].g;
     return worst;
@@ -128,6 +130,7 @@ static bool choose_pair(const spot *s, int count, int *pin, int *bush, double *s
             if (s[b].h > s[p].h) value *= 0.8; /* recessed pins are seldom */
             double high = fmax(0, s[b].h - bush_stands_mm) / bush_stands_mm;
             value *= exp(-2 * high * high);
+            if (fmax(s[p].h, s[b].h) < stands_least_mm) value *= 0.4; /* a hole, or paint on the plate */
             if (value > *score) *score = value, *pin = p, *bush = b;
         }
     return *score > 0.1;
@@ -169,8 +172,9 @@ static double partner_merit(const spot *s) {
 }
 
 /* A corner's partner across a chamfer, outward and down (way +1) or inward and up (-1). */
-static bool partner(const ps_profile_source *fine, const ps_axis_guess *axis, const spot *corner, int way, spot *out) {
-    enum { STEPS = 64 };
+static bool partner(const ps_profile_source *fine, const ps_axis_guess *axis, const spot *corner, int way, double chamfer_max_mm,
+                    spot *out) {
+    enum { STEPS = 128 };
     static const double slope[] = {0.58, 0.8, 1, 1.35, 1.73}; /* axial over radial: chamfers of 30 to 60 degrees */
     const double apart = 0.06;
     bool found = false;
@@ -184,11 +188,13 @@ static bool partner(const ps_profile_source *fine, const ps_axis_guess *axis, co
             valley = fmin(valley, v[i]);
             if (i * apart < chamfer_min_mm || v[i] < v[i - 1] || v[i] < v[i + 1]) continue;
             double rise = v[i] - valley;
-            if (v[i] < 0.5 * corner->v) continue;
+            if (v[i] < 0.4 * corner->v) continue;
             spot trial = {corner->h - way * i * apart * slope[k], corner->r + way * i * apart, v[i], rise, 0};
-            trial.v = climb(fine, axis, 0.8, &trial.h, &trial.r);
+            trial.v = climb(fine, axis, 1.3, &trial.h, &trial.r);
+            if (trial.v < 0.45 * corner->v) continue;
             double across = way * (trial.r - corner->r), down = way * (corner->h - trial.h);
-            if (across < chamfer_min_mm || down < slope_min * across || down > slope_max * across) continue; /* a groove of the same face */
+            if (across < chamfer_min_mm || down < slope_min * across || down > slope_max * across + level_mm)
+                continue; /* a groove of the same face */
             double merit = partner_merit(&trial);
             if (merit > best) best = merit, *out = trial, found = true;
         }
@@ -202,10 +208,11 @@ static ps_section_corner as_corner(const spot *s) {
 
 /* Names a corner and its partner: (inner, outer) of a chamfer. `outward` favours the reading that the corner is the inner
  * one; an outer partner under `lowest` is a weld bead or the plate. */
-static void resolve(const ps_profile_source *fine, const ps_axis_guess *axis, const spot *corner, double outward, double lowest,
-                    ps_section_corner *inner, ps_section_corner *outer) {
+static void resolve(const ps_profile_source *fine, const ps_axis_guess *axis, const spot *corner, double chamfer_max_mm, double outward,
+                    double lowest, ps_section_corner *inner, ps_section_corner *outer) {
     spot in = {0, 0, 0, 0, 0}, out = {0, 0, 0, 0, 0};
-    bool has_out = partner(fine, axis, corner, +1, &out) && out.h > lowest, has_in = partner(fine, axis, corner, -1, &in);
+    bool has_out = partner(fine, axis, corner, +1, chamfer_max_mm, &out) && out.h > lowest,
+         has_in = partner(fine, axis, corner, -1, chamfer_max_mm, &in);
     memset(inner, 0, sizeof *inner);
     memset(outer, 0, sizeof *outer);
     if (has_out && has_in && in.v > 0.55 && out.w < dent_min) has_out = false; /* no chamfer, but the bore close by */
@@ -215,6 +222,37 @@ static void resolve(const ps_profile_source *fine, const ps_axis_guess *axis, co
     } else {
         *outer = as_corner(corner);
         if (has_in) *inner = as_corner(&in);
+    }
+}
+
+/* Whether a corner lies on a face: other circles (grooves, a bore, wear) at its own height inside it speak for the face's
+ * edge; such circles a chamfer higher speak for the outer edge. 0.5 .. 2, 1 when nothing is known. */
+static double on_face(const spot *s, int count, const spot *corner, double inside_radius) {
+    double level = 0.05, above = 0.05;
+    for (int i = 0; i < count; i++) {
+        double up = s[i].h - corner->h;
+        if (s[i].r < inside_radius || s[i].r > corner->r - 0.6) continue;
+        if (fabs(up) < level_mm)
+            level += s[i].g;
+        else if (up > 0 && up < 4)
+            above += s[i].g;
+    }
+    return fmin(2, fmax(0.5, level / above));
+}
+
+/* A corner at the level of the bush's face may be the bore: a clear edge just inside and above it is the pin then. */
+static void leave_bore(const ps_profile_source *fine, const ps_axis_guess *axis, double face, spot *p) {
+    if (fabs(p->h - face) > 1.3) return;
+    spot best = *p;
+    best.v = 0.75 * p->v;
+    for (double up = 1; up <= 4.5; up += 0.5)
+        for (double in = 0.3; in <= 3; in += 0.3) {
+            double v = ps_profile_joint(fine, axis, p->h + up, p->r - in, SECTORS);
+            if (v > best.v) best.v = v, best.h = p->h + up, best.r = p->r - in;
+        }
+    if (best.h > p->h) {
+        best.v = climb(fine, axis, 0.6, &best.h, &best.r);
+        if (best.h > p->h + 0.8) *p = best;
     }
 }
 
@@ -257,10 +295,12 @@ ps_status ps_section_read(ps_context *ctx, int photos, const ps_luma *const *lum
     } else {
         climb_together(&fine, axis, 1.0, &p, &b);
     }
-    resolve(&fine, axis, &b, 1.0, 0.35 * b.h, &section.bush_face, &section.bush);
-    /* A chamfer of a pin that stands out ends above the bush's face: lower down is the bush's bore. */
+    resolve(&fine, axis, &b, bush_chamfer_max_mm, 1.4 * on_face(s, count, &b, p.r + 0.6), 0.35 * b.h, &section.bush_face, &section.bush);
     double face = section.bush_face.found ? section.bush_face.height_mm : b.h;
-    resolve(&fine, axis, &p, 1.4, p.h > face + 2 ? face + 0.6 : -INFINITY, &section.pin_face, &section.pin);
+    leave_bore(&fine, axis, face, &p);
+    /* A chamfer of a pin that stands out ends above the bush's face: lower down is the bush's bore. */
+    double lowest = p.h > face + 2 ? face + 0.6 : -INFINITY;
+    resolve(&fine, axis, &p, pin_chamfer_max_mm, 1.4 * on_face(s, count, &p, 0), lowest, &section.pin_face, &section.pin);
     section.score = score * sqrt(b.r);
     ps_profile_close(&fine);
     *out = section;
