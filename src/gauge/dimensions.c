@@ -162,7 +162,7 @@ static ps_status add_proud(const worker *w, int role) {
     const ps_rim_fact *face = &w->facts.rim[role][PS_EDGE_PIN_FACE], *bush = &w->facts.rim[role][PS_EDGE_BUSH_FACE];
     ps_edge edge = bush->had ? PS_EDGE_BUSH_FACE : PS_EDGE_BUSH;
     bush = &w->facts.rim[role][edge];
-    if (!face->had || !bush->had) return PS_OK;
+    if (!face->had || !bush->had || w->input->pin[role].rim[PS_EDGE_PIN_FACE] == w->input->pin[role].rim[edge]) return PS_OK;
     ps_quantity q;
     ps_status status = ps_adjust_height_difference(w->ctx, w->input->solution, w->input->pin[role].rim[PS_EDGE_PIN_FACE],
                                                    w->input->pin[role].rim[edge], &q);

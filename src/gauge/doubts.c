@@ -48,7 +48,7 @@ static void doubt_print(const ps_gauge_input *in, ps_notes *doubts) {
     /* A scale wrong one way tilts the solved cameras and moves lengths the other way too: both lines are needed for all. */
     if (!in->print_checked_across || !in->print_checked_along) say(doubts, PS_CODE_PRINT_UNCHECKED);
     double x = in->scale_across, y = in->scale_along;
-    bool sound = x >= scale_low && x <= scale_high && y >= scale_low && y <= scale_high && fabs(x / y - 1) <= scale_unequal;
+    bool sound = x >= scale_low && x <= scale_high && y >= scale_low && y <= scale_high && fabs(x - y) <= scale_unequal * fmin(x, y);
     if (!sound || !check_agrees(in->options, false, x) || !check_agrees(in->options, true, y)) say(doubts, PS_CODE_PRINT_SCALED);
 }
 

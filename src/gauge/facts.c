@@ -39,6 +39,7 @@ static ps_status read_rim(ps_context *ctx, const ps_gauge_input *input, int role
 static ps_status read_chamfer(ps_context *ctx, const ps_gauge_input *input, int role, ps_gauge_facts *facts) {
     if (!facts->rim[role][PS_EDGE_PIN].had || !facts->rim[role][PS_EDGE_PIN_FACE].had) return PS_OK;
     const int *rim = input->pin[role].rim;
+    if (rim[PS_EDGE_PIN_FACE] == rim[PS_EDGE_PIN]) return PS_OK; /* one rim under two names: doubted for its equal diameters */
     ps_quantity q;
     ps_status status = ps_adjust_height_difference(ctx, input->solution, rim[PS_EDGE_PIN_FACE], rim[PS_EDGE_PIN], &q);
     if (status == PS_OK) facts->u_chamfer_mm[role] = q.u_mm;

@@ -30,12 +30,6 @@ static void judge_piece(const ps_luma *luma, const ps_sighting *s, ps_notes *pro
     if (piece && s->corner_count < PS_GAUGE_CORNERS_LEAST * piece->corner_count)
         ps_notes_add(problems, PS_CODE_PIECE_HIDDEN, "Only %d of the %d inner corners of %s can be seen: keep the whole sheet clear.",
                      s->corner_count, piece->corner_count, piece->name);
-    if (s->square_px < square_least_px)
-        ps_notes_add(
-            problems, PS_CODE_PIECE_SMALL,
-            "The sheet is small in this photo (a square is %.0f pixels wide): go nearer, so that pins and sheet fill the picture, or "
-            "use a larger sheet.",
-            s->square_px);
     if (s->blur_px > blur_limit(luma))
         ps_notes_add(
             problems, PS_CODE_DEFOCUS,
