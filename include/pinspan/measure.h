@@ -44,9 +44,9 @@ typedef enum ps_code {
     PS_CODE_FIT_BAD,
     PS_CODE_ROLES_UNSURE,
     /* further ones */
-    PS_CODE_BAND_WIDE,  /* the band itself is wider than the need allows */
-    PS_CODE_UNREADABLE, /* the file could not be read */
-    PS_CODE_NO_PIN,     /* no pin found in this photo */
+    PS_CODE_BAND_WIDE,     /* the band itself is wider than the need allows */
+    PS_CODE_UNREADABLE,    /* the file could not be read */
+    PS_CODE_NO_PIN,        /* no pin found in this photo */
     PS_CODE_GAP_NOT_SHOWN, /* no photo that shows the inward bush faces was measured */
     PS_CODE_COUNT
 } ps_code;
