@@ -10,11 +10,13 @@
 #include <math.h>
 #include <string.h>
 
-/* Common practice, no source, all four (docs/verdicts.md). */
-static const double chamfer_u_mm = 1.0;    /* a pin's face taken for the pin: its chamfer, 0 to 2 mm radially */
-static const double bush_chamfer_u_mm = 1; /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
-static const double height_u_mm = 0.06;    /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
-static const double play_u_mm = 0.25;      /* a centre without a bush seen may be the bush's own: half its play */
+/* Common practice, no source, all six (docs/verdicts.md). */
+static const double chamfer_u_mm = 1.0;         /* a pin's face taken for the pin: its chamfer, 0 to 2 mm radially */
+static const double which_pin_edge_u_mm = 1.2;  /* pin or its face: 0 to 4 mm of diameter, even odds */
+static const double which_bush_edge_u_mm = 1.7; /* bush or its face: 0 to 6 mm of diameter */
+static const double bush_chamfer_u_mm = 1;      /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
+static const double height_u_mm = 0.06;         /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
+static const double play_u_mm = 0.25;           /* a centre without a bush seen may be the bush's own: half its play */
 static const double equal_mm = 0.5;
 
 typedef struct worker {
@@ -104,8 +106,11 @@ static void add_pin(const worker *w, int role) {
         return;
     }
     ps_quantity q = rim->diameter;
-    if (face) widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
+    if (face)
+        widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
+    else if (ps_notes_have(&d->reasons, PS_CODE_PIN_CHAMFER))
+        widen(&q, PS_SOURCE_EDGE_SHIFT, which_pin_edge_u_mm);
     finish(w, d, &q, rim->photos);
     if (d->verdict != PS_VERDICT_MISSING) d->nominal_count = ps_trade_nominals(d->value_mm, d->u_mm, d->nominal);
 }
@@ -155,7 +160,9 @@ static void add_bush(const worker *w, int role) {
     if (!rim->had) return;
     ps_dimension *d = start(w, PS_KIND_BUSH, role);
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
-    finish(w, d, &rim->diameter, rim->photos);
+    ps_quantity q = rim->diameter;
+    if (ps_notes_have(&d->reasons, PS_CODE_BUSH_HIDDEN)) widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
+    finish(w, d, &q, rim->photos);
 }
 
 static ps_status add_proud(const worker *w, int role) {

@@ -20,6 +20,8 @@ static const double bush_over_pin_least = 1.18; /* a bush's wall is seldom under
 static const double bush_over_pin_most = 2.0;
 static const double pins_ratio_most = 1.4; /* both pins of a side are of about one size */
 static const double pin_least_mm = 20, pin_most_mm = 160;
+static const double play_most_mm = 1.5;       /* a bush off its pin's axis: three sd of the play in docs/model.md */
+static const double bush_heights_most_mm = 3; /* both bushes of an ear plate stand out alike */
 static const double proud_least_mm = -10, proud_most_mm = 70;
 
 static void say(ps_notes *doubts, ps_code code) {
@@ -104,6 +106,10 @@ static const ps_rim_fact *pin_rim(const ps_gauge_facts *facts, int role) {
     return rim[PS_EDGE_PIN].had ? &rim[PS_EDGE_PIN] : rim[PS_EDGE_PIN_FACE].had ? &rim[PS_EDGE_PIN_FACE] : NULL;
 }
 
+static bool rim_off_axis(const ps_rim_fact *rim) {
+    return rim->had && !(rim->aside_mm <= play_most_mm);
+}
+
 /* Pin and bush of sizes that do not go together: one edge is taken for another. */
 static void doubt_sizes(const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *pin = pin_rim(facts, role), *bush = bush_rim(facts, role), *other = pin_rim(facts, 1 - role);
@@ -111,6 +117,8 @@ static void doubt_sizes(const ps_gauge_facts *facts, int role, ps_notes *doubts)
     double d = pin->diameter.value_mm;
     if (bush && bush->diameter.value_mm < bush_over_pin_least * d) say(doubts, PS_CODE_PIN_CAP);
     if (bush && bush->diameter.value_mm > bush_over_pin_most * d) say(doubts, PS_CODE_PIN_COLLAR);
+    if (rim_off_axis(&facts->rim[role][PS_EDGE_BUSH]) || rim_off_axis(&facts->rim[role][PS_EDGE_BUSH_FACE]))
+        say(doubts, PS_CODE_PIN_COLLAR);
     if (other && fmax(d, other->diameter.value_mm) > pins_ratio_most * fmin(d, other->diameter.value_mm)) say(doubts, PS_CODE_PIN_CAP);
     if (!(d >= pin_least_mm && d <= pin_most_mm)) say(doubts, PS_CODE_PIN_CAP);
 }
@@ -166,6 +174,19 @@ static ps_rim_fact axis_evidence(const ps_gauge_facts *facts, int role) {
                          .misfit = fmax(a->misfit, b->misfit)};
 }
 
+/* Edges at a pin's end that were not told apart may be mixed up between the photos, and then the axis is off too. A bush with
+ * both its edges, about the same axis, holds against that. */
+static void doubt_mixed(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
+    const ps_rim_fact *rim = facts->rim[role];
+    ps_notes end = in->pin[role].doubts;
+    doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], &end);
+    bool held = rim[PS_EDGE_BUSH].had && rim[PS_EDGE_BUSH_FACE].had && in->pin[role].bush_doubts.count == 0;
+    if (!held && ps_notes_have(&end, PS_CODE_PIN_CHAMFER))
+        ps_notes_add(doubts, PS_CODE_PIN_CHAMFER,
+                     "The edges of the %s pin's end were not told apart with certainty, and no bush holds the place of its axis.",
+                     ps_role_word((ps_role)role));
+}
+
 void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_notes *doubts) {
     /* Chamfers, tapers and domes are turned about the axis: they move a diameter, not the centre. */
     static const ps_code coaxial[] = {PS_CODE_PIN_CHAMFER, PS_CODE_PIN_TAPER, PS_CODE_PIN_DOME};
@@ -176,6 +197,7 @@ void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *fac
             for (size_t k = 0; k < sizeof coaxial / sizeof coaxial[0]; k++) turned |= own->note[i].code == coaxial[k];
             if (!turned) ps_notes_add(doubts, own->note[i].code, "%s", own->note[i].text);
         }
+        doubt_mixed(in, facts, role, doubts);
         ps_rim_fact axis = axis_evidence(facts, role);
         if (axis.had) {
             if (axis.arc >= arc_axis && axis.arc < arc_least) axis.arc = arc_least; /* a centre asks a little less of the arc */
@@ -188,6 +210,21 @@ void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *fac
     }
 }
 
+/* A collar or washer against the bush looks like a bush that stands out more than its neighbour. */
+static void doubt_bush_height(const ps_gauge_facts *facts, ps_notes *doubts) {
+    double height[PS_ROLE_COUNT];
+    for (int role = 0; role < PS_ROLE_COUNT; role++) {
+        const ps_rim_fact *rim = &facts->rim[role][PS_EDGE_BUSH_FACE];
+        if (!rim->had) rim = &facts->rim[role][PS_EDGE_BUSH];
+        if (!rim->had) return;
+        height[role] = rim->height_mm;
+    }
+    if (!(fabs(height[0] - height[1]) <= bush_heights_most_mm))
+        ps_notes_add(doubts, PS_CODE_PIN_COLLAR,
+                     "The two bushes seem to stand out unequally, by %.0f mm: the edges taken for one may be those of a collar or washer.",
+                     fabs(height[0] - height[1]));
+}
+
 void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role];
     copy(&in->pin[role].bush_doubts, doubts);
@@ -198,6 +235,7 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
                      "Only one edge of the bush is told apart: it can be the outer cylinder or the inner edge of a chamfer.");
     doubt_sizes(facts, role, doubts);
     doubt_proud(facts, role, doubts);
+    doubt_bush_height(facts, doubts);
 }
 
 void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
@@ -215,4 +253,5 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
                      "The bush's flat face is not told apart from its chamfer, so its place is a guess of a millimetre or so.");
     doubt_sizes(facts, role, doubts);
     doubt_proud(facts, role, doubts);
+    doubt_bush_height(facts, doubts);
 }

@@ -1,5 +1,6 @@
 #include "gauge/facts.h"
 #include "adjust/model.h"
+#include "base/linear.h"
 #include "gauge/quality.h"
 #include "gauge/sentences.h"
 
@@ -18,6 +19,15 @@ static double misfit(const ps_adjust_solution *s, int rim) {
     return count ? sum / count : INFINITY; /* a rim without a point is no observation */
 }
 
+static double aside_mm(const ps_adjust_solution *s, int rim, const ps_circle3 *circle) {
+    double point[3], direction[3], from[3];
+    ps_adjust_axis(s, s->model.problem.rim[rim].pin, point, direction);
+    for (int k = 0; k < 3; k++) from[k] = circle->centre[k] - point[k];
+    double along = ps_dot3(from, direction);
+    for (int k = 0; k < 3; k++) from[k] -= along * direction[k];
+    return ps_norm3(from);
+}
+
 static ps_status read_rim(ps_context *ctx, const ps_gauge_input *input, int role, int edge, ps_gauge_facts *facts) {
     const ps_gauge_pin *pin = &input->pin[role];
     int rim = pin->rim[edge];
@@ -32,6 +42,7 @@ static ps_status read_rim(ps_context *ctx, const ps_gauge_input *input, int role
     fact->photos = pin->photos[edge];
     fact->arc = pin->arc[edge];
     fact->misfit = misfit(input->solution, rim);
+    fact->aside_mm = aside_mm(input->solution, rim, &circle);
     facts->axis[role] = input->solution->model.problem.rim[rim].pin;
     return PS_OK;
 }

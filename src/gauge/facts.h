@@ -10,7 +10,8 @@ typedef struct ps_rim_fact {
     double height_mm;
     int photos;
     double arc;
-    double misfit; /* mean square of (distance of an edge point from the rim / its sd) */
+    double aside_mm; /* of the circle's centre from the pin's axis */
+    double misfit;   /* mean square of (distance of an edge point from the rim / its sd) */
 } ps_rim_fact;
 
 typedef struct ps_gauge_facts {
