@@ -20,8 +20,9 @@ static const double bush_over_pin_least = 1.18; /* a bush's wall is seldom under
 static const double bush_over_pin_most = 2.0;
 static const double pins_ratio_most = 1.4; /* both pins of a side are of about one size */
 static const double pin_least_mm = 20, pin_most_mm = 160;
-static const double play_most_mm = 1.5;       /* a bush off its pin's axis: three sd of the play in docs/model.md */
-static const double bush_heights_most_mm = 3; /* both bushes of an ear plate stand out alike */
+static const double play_most_mm = 1.5;                       /* a bush off its pin's axis: three sd of the play in docs/model.md */
+static const double bush_heights_most_mm = 3;                 /* both bushes of an ear plate stand out alike */
+static const double pins_alike_mm = 0.5, bushes_alike_mm = 1; /* pins of one size carry bushes of one size */
 static const double proud_least_mm = -10, proud_most_mm = 70;
 
 static void say(ps_notes *doubts, ps_code code) {
@@ -225,6 +226,20 @@ static void doubt_bush_height(const ps_gauge_facts *facts, ps_notes *doubts) {
                      fabs(height[0] - height[1]));
 }
 
+/* Pins of one size with bushes of two: one bush's edge is its face's, or a weld's. */
+static void doubt_bush_size(const ps_gauge_facts *facts, ps_notes *doubts) {
+    const ps_rim_fact *pin[PS_ROLE_COUNT], *bush[PS_ROLE_COUNT];
+    for (int role = 0; role < PS_ROLE_COUNT; role++) {
+        pin[role] = &facts->rim[role][PS_EDGE_PIN], bush[role] = &facts->rim[role][PS_EDGE_BUSH];
+        if (!pin[role]->had || !bush[role]->had) return;
+    }
+    double apart = fabs(bush[0]->diameter.value_mm - bush[1]->diameter.value_mm);
+    if (fabs(pin[0]->diameter.value_mm - pin[1]->diameter.value_mm) <= pins_alike_mm && !(apart <= bushes_alike_mm))
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
+                     "The pins are of one size but the bushes seem to differ by %.1f mm, so one edge may not be a bush's outer cylinder.",
+                     apart);
+}
+
 void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role];
     copy(&in->pin[role].bush_doubts, doubts);
@@ -236,6 +251,7 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     doubt_sizes(facts, role, doubts);
     doubt_proud(facts, role, doubts);
     doubt_bush_height(facts, doubts);
+    doubt_bush_size(facts, doubts);
 }
 
 void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
@@ -254,4 +270,5 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
     doubt_sizes(facts, role, doubts);
     doubt_proud(facts, role, doubts);
     doubt_bush_height(facts, doubts);
+    doubt_bush_size(facts, doubts);
 }

@@ -435,6 +435,19 @@ static void chamfer_and_centres(void **state) {
     assert_true(ps_notes_have(&notes, PS_CODE_PIN_CHAMFER));
 }
 
+/* Equal pins with bushes of two sizes; unequal pins may have them. */
+static void unlike_bushes(void **state) {
+    (void)state;
+    ps_gauge_facts f = sound_facts();
+    for (int step = 0; step < 3; step++) {
+        ps_notes bush = {0};
+        if (step == 1) f.rim[PS_ROLE_LINK][PS_EDGE_BUSH].diameter.value_mm += 1.1;
+        if (step == 2) f.rim[PS_ROLE_LINK][PS_EDGE_PIN].diameter.value_mm += 0.6;
+        ps_gauge_doubts_bush(&clean.input, &f, PS_ROLE_DIPPER, &bush);
+        assert_int_equal(ps_notes_have(&bush, PS_CODE_BUSH_HIDDEN), step == 1);
+    }
+}
+
 /* A collar against one bush: 5 mm higher than the other bush. */
 static void unequal_bushes(void **state) {
     (void)state;
@@ -499,8 +512,8 @@ int main(void) {
         cmocka_unit_test(photo_problems),          cmocka_unit_test(unchecked_print_leaves_nothing_good),
         cmocka_unit_test(nothing_solved),          cmocka_unit_test(one_pin_only),
         cmocka_unit_test(doubts_of_shape),         cmocka_unit_test(chamfer_and_centres),
-        cmocka_unit_test(unequal_bushes),          cmocka_unit_test(doubts_of_the_fit),
-        cmocka_unit_test(one_photo_with_standoff),
+        cmocka_unit_test(unequal_bushes),          cmocka_unit_test(unlike_bushes),
+        cmocka_unit_test(doubts_of_the_fit),       cmocka_unit_test(one_photo_with_standoff),
     };
     return cmocka_run_group_tests(tests, make_clean, free_clean);
 }
