@@ -10,9 +10,10 @@
 #include <math.h>
 #include <string.h>
 
-/* Common practice, no source, all six (docs/verdicts.md). */
+/* Common practice, no source, all seven (docs/verdicts.md). */
 static const double chamfer_u_mm = 1.0;         /* a pin's face taken for the pin: its chamfer, 0 to 2 mm radially */
 static const double which_pin_edge_u_mm = 1.2;  /* pin or its face: 0 to 4 mm of diameter, even odds */
+static const double other_part_u_mm = 4;        /* a taper's, dome's, cap's or collar's edge: some 8 mm of diameter either way */
 static const double which_bush_edge_u_mm = 1.7; /* bush or its face: 0 to 6 mm of diameter */
 static const double bush_chamfer_u_mm = 1;      /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
 static const double height_u_mm = 0.06;         /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
@@ -96,6 +97,12 @@ static void add_gap(const worker *w, int role) {
     finish_missing(w, start(w, PS_KIND_GAP, role));
 }
 
+/* What carries the edge may be no pin at all, and a narrow band would be no truth. */
+static bool other_part(const ps_notes *doubts) {
+    return ps_notes_have(doubts, PS_CODE_PIN_TAPER) || ps_notes_have(doubts, PS_CODE_PIN_DOME) || ps_notes_have(doubts, PS_CODE_PIN_CAP) ||
+           ps_notes_have(doubts, PS_CODE_PIN_COLLAR);
+}
+
 static void add_pin(const worker *w, int role) {
     ps_dimension *d = start(w, PS_KIND_PIN, role);
     const ps_rim_fact *rim = &w->facts.rim[role][PS_EDGE_PIN];
@@ -107,6 +114,7 @@ static void add_pin(const worker *w, int role) {
     }
     ps_quantity q = rim->diameter;
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
+    if (other_part(&d->reasons)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
     if (face)
         widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
     else if (ps_notes_have(&d->reasons, PS_CODE_PIN_CHAMFER))

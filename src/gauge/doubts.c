@@ -15,10 +15,11 @@ static const double fit_ratio_most = 2.5, rim_misfit_most = 4;
 static const int fit_dof_least = 10;
 static const double camera_share_of_need = 0.1; /* of one photo: how far the focal length may carry a value */
 static const double arc_least = 0.3, arc_alone = 0.5, arc_axis = 0.25;
+static const double arc_pin_least = 0.6; /* light along a taper or dome draws a false edge on one side, about half round */
 static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_axial_most_mm = 6, chamfer_slope_most = 4;
 static const double bush_over_pin_least = 1.18; /* a bush's wall is seldom under 9 % of the pin */
 static const double bush_over_pin_most = 2.0;
-static const double pins_ratio_most = 1.4; /* both pins of a side are of about one size */
+static const double pins_ratio_most = 1.25; /* both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30 */
 static const double pin_least_mm = 20, pin_most_mm = 160;
 static const double play_most_mm = 1.5;                       /* a bush off its pin's axis: three sd of the play in docs/model.md */
 static const double bush_heights_most_mm = 3;                 /* both bushes of an ear plate stand out alike */
@@ -155,6 +156,10 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
     const ps_rim_fact *rim = facts->rim[role], *seen = pin_rim(facts, role);
     copy(&in->pin[role].doubts, doubts);
     if (seen) doubt_rim(in, seen, PS_CODE_PIN_HIDDEN, doubts);
+    if (seen && !(seen->arc >= arc_pin_least))
+        ps_notes_add(doubts, PS_CODE_ARC_SHORT,
+                     "At most %.0f %% of the edge is seen in a photo; on one side only it can be light on a taper.",
+                     100 * fmax(seen->arc, 0));
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], doubts);
     doubt_sizes(facts, role, doubts);
     doubt_proud(facts, role, doubts);

@@ -286,6 +286,11 @@ static void face_for_pin_has_a_wide_band(void **state) {
     const ps_dimension *d = measure(&in, &r, "attachment.dipper.pin");
     assert_true(d->U_mm >= 4);
     assert_true(ps_notes_have(&d->reasons, PS_CODE_BAND_WIDE));
+    in = clean.input;
+    cap(&in, NULL);
+    d = measure(&in, &r, "attachment.dipper.pin");
+    assert_true(d->U_mm >= 8);
+    check_sound(&r);
     in = clean.input; /* the other way round the value may be the face's: the band reaches a chamfer further */
     no_face(&in, NULL);
     d = measure(&in, &r, "attachment.dipper.pin");
@@ -402,10 +407,12 @@ static void doubts_of_shape(void **state) {
         {&f.rim[0][PS_EDGE_PIN].height_mm, 31, PS_CODE_PIN_CHAMFER}, /* the pin's edge in front of its face */
         {&f.rim[0][PS_EDGE_BUSH].diameter.value_mm, 76.6, PS_CODE_PIN_CAP},
         {&f.rim[0][PS_EDGE_BUSH].diameter.value_mm, 131, PS_CODE_PIN_COLLAR},
-        {&f.rim[1][PS_EDGE_PIN].diameter.value_mm, 91.1, PS_CODE_PIN_CAP}, /* twice a pin and a bush */
+        {&f.rim[1][PS_EDGE_PIN].diameter.value_mm, 81.4, PS_CODE_PIN_CAP}, /* over 1.25 times the other pin */
         {&f.rim[0][PS_EDGE_BUSH_FACE].height_mm, -41, PS_CODE_PIN_COLLAR},
         {&f.rim[0][PS_EDGE_BUSH_FACE].height_mm, 41, PS_CODE_PIN_COLLAR},
         {&f.rim[0][PS_EDGE_BUSH].aside_mm, 1.6, PS_CODE_PIN_COLLAR},
+        {&f.rim[0][PS_EDGE_PIN].arc, 0.59, PS_CODE_ARC_SHORT}, /* half round: a streak of light on a taper */
+        {&f.rim[0][PS_EDGE_PIN].arc, NAN, PS_CODE_ARC_SHORT},
         {&f.rim[0][PS_EDGE_PIN].arc, 0.29, PS_CODE_ARC_SHORT},
         {&f.rim[0][PS_EDGE_PIN].misfit, 4.1, PS_CODE_FIT_BAD},
         {&f.rim[0][PS_EDGE_PIN].misfit, NAN, PS_CODE_FIT_BAD},
