@@ -68,6 +68,10 @@ typedef struct ps_adjust_group {
     double sigma_k1, sigma_k2, sigma_p, sigma_k3;
     double sigma_photo_focal_rel; /* per-photo change, 0.005 */
     double sigma_photo_centre_px; /* per-photo change, 10 px at 12 MP */
+    /* A calibrated lens: one prior for all eight terms (order of PS_LENS_*, units of ps_lens) instead of the sigmas above;
+     * focal_tail then holds for it. Must be positive definite. */
+    bool joint;
+    double joint_covariance[PS_LENS_COUNT * PS_LENS_COUNT];
 } ps_adjust_group;
 
 typedef struct ps_adjust_piece {
@@ -149,6 +153,9 @@ PS_API ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *probl
 PS_API void ps_adjust_solution_free(ps_adjust_solution *s);
 
 PS_API void ps_adjust_view(const ps_adjust_solution *s, int photo, ps_view *view); /* world to upright photo */
+/* The lens of a group without its photos' own changes, and its covariance (PS_LENS_COUNT squared, order of PS_LENS_*), scatter of
+ * the corners beyond their sd included. Terms that were held have rows and columns of 0. */
+PS_API ps_status ps_adjust_lens(ps_context *ctx, const ps_adjust_solution *s, int group, ps_lens *lens, double *covariance);
 PS_API void ps_adjust_piece_pose(const ps_adjust_solution *s, int piece, ps_pose *pose);
 PS_API void ps_adjust_scale_solved(const ps_adjust_solution *s, double *across, double *along);
 PS_API void ps_adjust_axis(const ps_adjust_solution *s, int pin, double point_mm[3], double direction[3]);

@@ -6,6 +6,7 @@
 #include "pinspan/base.h"
 #include "pinspan/camera.h"
 #include "pinspan/photo.h"
+#include "pinspan/profile.h"
 #include "pinspan/rim.h"
 #include "pinspan/target.h"
 
@@ -93,9 +94,8 @@ typedef struct ps_measure_options {
     ps_direction dipper;
     int threads; /* 0: as many as cores */
     ps_photo_limits limits;
-    bool has_profile; /* camera profile as prior */
-    ps_lens profile;
-    ps_lens profile_sigma;
+    bool has_profile; /* camera profile as prior, for the photos of that camera */
+    ps_camera_profile profile;
 } ps_measure_options;
 PS_API ps_measure_options ps_measure_options_default(void);
 

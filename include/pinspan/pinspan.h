@@ -6,6 +6,7 @@
 #include "pinspan/camera.h"
 #include "pinspan/measure.h"
 #include "pinspan/photo.h"
+#include "pinspan/profile.h"
 #include "pinspan/report.h"
 #include "pinspan/rim.h"
 #include "pinspan/target.h"

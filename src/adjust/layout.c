@@ -49,11 +49,33 @@ static int add_pose(numbering *n, ps_source source) {
     return first;
 }
 
+/* A group whose prior is one for all its terms: its rows come from the covariance, not one by one. */
+static void number_joint(numbering *n, int group) {
+    adjust_layout *l = &n->m->layout;
+    l->group_focal[group] = l->count++;
+    l->group_centre[group] = l->count;
+    l->count += 2;
+    for (int k = 0; k < ADJUST_LENS_TERMS; k++) l->group_term[group][k] = l->count++;
+}
+
+void adjust_layout_lens(const adjust_model *m, int group, int index[PS_LENS_COUNT]) {
+    const adjust_layout *l = &m->layout;
+    int centre = l->group_centre[group];
+    index[PS_LENS_F] = l->group_focal[group];
+    index[PS_LENS_CX] = centre;
+    index[PS_LENS_CY] = centre < 0 ? -1 : centre + 1;
+    for (int k = 0; k < ADJUST_LENS_TERMS; k++) index[PS_LENS_K1 + k] = l->group_term[group][k];
+}
+
 static void number_cameras(numbering *n) {
     const ps_adjust_problem *p = &n->m->problem;
     adjust_layout *l = &n->m->layout;
     for (int i = 0; i < p->group_count; i++) {
         const ps_adjust_group *g = &p->group[i];
+        if (g->joint) {
+            number_joint(n, i);
+            continue;
+        }
         const double sigma[ADJUST_LENS_TERMS] = {g->sigma_k1, g->sigma_k2, g->sigma_p, g->sigma_p, g->sigma_k3};
         l->group_focal[i] = add_unknowns(n, 1, g->sigma_focal_rel, g->focal_tail, PS_SOURCE_CAMERA);
         l->group_centre[i] = add_unknowns(n, 2, g->sigma_centre_px, 0, PS_SOURCE_CAMERA);

@@ -197,6 +197,26 @@ static void prepare_edges_and_pins(adjust_model *m) {
     }
 }
 
+/* Inverse of the joint prior's Cholesky factor, its focal column on the logarithm that is the unknown. */
+static ps_status prepare_joint(ps_context *ctx, adjust_model *m) {
+    enum { N = PS_LENS_COUNT };
+    for (int g = 0; g < m->problem.group_count; g++) {
+        const ps_adjust_group *group = &m->problem.group[g];
+        double L[N * N], *root = m->joint_root[g];
+        if (!group->joint) continue;
+        memcpy(L, group->joint_covariance, sizeof L);
+        if (!all_finite(L, N * N) || !ps_cholesky(L, N))
+            return ps_context_fail(ctx, PS_BAD_ARGUMENT, "camera group %d: the lens covariance is not positive definite", g);
+        for (int k = 0; k < N; k++) {
+            double column[N] = {0};
+            column[k] = k == PS_LENS_F ? group->start.f_px : 1;
+            ps_cholesky_forward(L, N, column);
+            for (int i = 0; i < N; i++) root[N * i + k] = column[i];
+        }
+    }
+    return PS_OK;
+}
+
 ps_status adjust_model_new(ps_context *ctx, const ps_adjust_problem *problem, adjust_model *m) {
     memset(m, 0, sizeof *m);
     ps_status status = check_counts(ctx, problem);
@@ -205,6 +225,7 @@ ps_status adjust_model_new(ps_context *ctx, const ps_adjust_problem *problem, ad
     if (status == PS_OK) status = check_observations(ctx, problem);
     if (status != PS_OK) return status;
     if (!copy_problem(problem, m)) status = ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for the observations");
+    if (status == PS_OK) status = prepare_joint(ctx, m);
     if (status == PS_OK) status = prepare_corners(ctx, m);
     if (status == PS_OK) {
         prepare_edges_and_pins(m);

@@ -46,6 +46,7 @@ typedef struct adjust_circle {
 typedef struct adjust_model {
     ps_adjust_problem problem; /* arrays owned by the model */
     adjust_layout layout;
+    double joint_root[PS_ADJUST_PHOTOS_MAX][PS_LENS_COUNT * PS_LENS_COUNT]; /* inverse Cholesky factor, on the unknowns */
     adjust_prior *prior;
     int prior_count;
     /* Fixed for the whole solution. */
@@ -68,6 +69,9 @@ void adjust_model_clear(adjust_model *model);
 
 /* Numbers the unknowns and fills model->prior. */
 ps_status adjust_layout_make(ps_context *ctx, adjust_model *model);
+
+/* Where a group's lens terms stand in x, order of PS_LENS_*; -1 for one that is held. */
+void adjust_layout_lens(const adjust_model *model, int group, int index[PS_LENS_COUNT]);
 
 /* Moves the state to x. False when a radius, a focal length or a scale is not above 0. */
 bool adjust_state_set(adjust_model *model, const double *x);

@@ -66,6 +66,48 @@ ps_status ps_adjust_height_difference(ps_context *ctx, const ps_adjust_solution 
     return propagate(ctx, s, s->model.height[rim_a] - s->model.height[rim_b], &g, q);
 }
 
+ps_status ps_adjust_lens(ps_context *ctx, const ps_adjust_solution *s, int group, ps_lens *lens, double *covariance) {
+    enum { N = PS_LENS_COUNT };
+    if (group < 0 || group >= s->model.problem.group_count) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no camera group %d", group);
+    size_t n = (size_t)s->model.layout.count;
+    double *line = calloc(n, sizeof *line);
+    if (!line) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for a lens' covariance");
+    int index[N];
+    adjust_layout_lens(&s->model, group, index);
+    ps_lens l = s->model.problem.group[group].start;
+    double *term[N] = {&l.f_px, &l.cx, &l.cy, &l.k1, &l.k2, &l.p1, &l.p2, &l.k3}, slope[N];
+    for (int a = 0; a < N; a++) {
+        double x = index[a] < 0 ? 0 : s->x[index[a]];
+        *term[a] = a == PS_LENS_F ? l.f_px * exp(x) : *term[a] + x;
+        slope[a] = a == PS_LENS_F ? l.f_px : 1;
+    }
+    memset(covariance, 0, N * N * sizeof *covariance);
+    for (size_t source = 0; source < PS_SOURCE_COUNT; source++) {
+        const double *block = s->information + source * n * n;
+        for (int a = 0; a < N; a++) {
+            if (index[a] < 0) continue;
+            const double *from = s->covariance + (size_t)index[a] * n; /* a row of C is C times a unit vector */
+            for (size_t i = 0; i < n; i++) {
+                line[i] = 0;
+                for (size_t j = 0; j < n; j++) line[i] += block[i * n + j] * from[j];
+            }
+            for (int b = 0; b < N; b++) {
+                if (index[b] < 0) continue;
+                const double *to = s->covariance + (size_t)index[b] * n;
+                double part = 0;
+                for (size_t i = 0; i < n; i++) part += to[i] * line[i];
+                covariance[N * a + b] += s->inflation[source] * slope[a] * slope[b] * part;
+            }
+        }
+    }
+    for (int a = 0; a < N; a++) {
+        for (int b = 0; b < a; b++) covariance[N * a + b] = covariance[N * b + a] = 0.5 * (covariance[N * a + b] + covariance[N * b + a]);
+    }
+    free(line);
+    *lens = l;
+    return PS_OK;
+}
+
 /* An axis by its 4 unknowns: two offsets, two tilts, added to the solved state. */
 static void moved_axis(const adjust_model *m, int pin, const double move[4], double point[3], double direction[3]) {
     const adjust_axis *a = &m->axis[pin];

@@ -249,6 +249,23 @@ static void prior_rows(adjust_model *m, const double *x, void *sink, ps_lsq_emit
     }
 }
 
+/* The prior of a calibrated lens, made independent rows by its Cholesky factor: inverse(L) x with C = L L'. */
+static void joint_rows(adjust_model *m, const double *x, void *sink, ps_lsq_emit emit) {
+    m->source = PS_SOURCE_CAMERA;
+    for (int g = 0; g < m->problem.group_count; g++) {
+        if (!m->problem.group[g].joint) continue;
+        int index[PS_LENS_COUNT];
+        adjust_layout_lens(m, g, index);
+        for (int i = 0; i < PS_LENS_COUNT; i++) {
+            const double *root = m->joint_root[g] + PS_LENS_COUNT * i;
+            double residual = 0;
+            for (int k = 0; k <= i; k++) residual += root[k] * x[index[k]];
+            ps_lsq_row row = {residual, i + 1, index, root, false, m->problem.group[g].focal_tail};
+            emit(sink, &row);
+        }
+    }
+}
+
 /* Pin about square to the piece it stands by: its direction's parts along the piece's x and y. */
 static void square_rows(adjust_model *m, void *sink, ps_lsq_emit emit) {
     m->source = PS_SOURCE_PLANE;
@@ -302,6 +319,7 @@ bool adjust_rows(void *user, const double *x, bool want_derivatives, void *sink,
         if (!edge_row(m, i, &view, x, want_derivatives, sink, emit)) return false;
     }
     prior_rows(m, x, sink, emit);
+    joint_rows(m, x, sink, emit);
     square_rows(m, sink, emit);
     parallel_rows(m, sink, emit);
     return true;

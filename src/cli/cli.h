@@ -39,7 +39,25 @@ typedef struct cli_command {
     int (*run)(const struct cli_command *command, int argc, char **argv); /* argv[0] is the command's name */
 } cli_command;
 
-extern const cli_command cli_measure, cli_print;
+extern const cli_command cli_camera, cli_measure, cli_print;
+
+/* ---- files.c: names of files; false after one line ---- */
+/* At least one photo, not too many, none twice. */
+bool cli_photos_given(const char *command, char **file, int count);
+/* A name for a result: not empty, and not that of a photo given in the wrong place. */
+bool cli_output_named(const char *command, const char *option, const char *name);
+
+/* ---- print_check.c: --print-check of any command; false after one line ---- */
+bool cli_take_check(const char *command, ps_measure_options *options, const char *argument);
+/* Its rows in an option table. */
+#define CLI_CHECK_OPTIONS(take)                                                                                                            \
+    {"print-check", 0, "[PIECE:]across=MM[,U]",                                                                                            \
+     "the check line across as measured on the paper, 140 mm by drawing; U: the band of the reading, k=2 (default 0.15). Without PIECE "   \
+     "it holds for all pieces. Repeatable",                                                                                                \
+     take},                                                                                                                                \
+    {                                                                                                                                      \
+        "print-check", 0, "[PIECE:]along=MM[,U]", "the check line along, 200 mm by drawing (default U 0.7)", take                          \
+    }
 
 typedef enum cli_parsed { CLI_PARSED, CLI_HELPED, CLI_WRONG } cli_parsed;
 /* Reads the options into `target`; *first: index of the first operand (operands are moved to the end). CLI_WRONG after one line. */

@@ -3,7 +3,7 @@
 
 #include "cli.h"
 
-static const cli_command *const commands[] = {&cli_measure, &cli_print};
+static const cli_command *const commands[] = {&cli_measure, &cli_print, &cli_camera};
 enum { COMMANDS = sizeof commands / sizeof commands[0] };
 
 static void help(FILE *to) {
@@ -16,8 +16,6 @@ static void help(FILE *to) {
 static int wrong_command(const char *word) {
     if (word[0] == '-')
         cli_say("unknown option %s (try: pinspan --help)", word);
-    else if (strcmp(word, "camera") == 0)
-        cli_say("camera: calibrating a phone is not part of this version");
     else
         cli_say("unknown command '%s' (try: pinspan --help)", word);
     return CLI_WRONG_USE;

@@ -1,33 +1,8 @@
 /* pinspan measure: photos of one side to its sizes. */
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 #include "measure_options.h"
-
-/* The same file twice would count as two photos and make the band too narrow. */
-static bool photos_differ(char **file, int count) {
-    for (int i = 0; i < count; ++i)
-        for (int k = 0; k < i; ++k) {
-            struct stat a, b;
-            if (stat(file[i], &a) != 0 || stat(file[k], &b) != 0 || a.st_dev != b.st_dev || a.st_ino != b.st_ino) continue;
-            cli_say("measure: %s: the same file as %s; each photo counts once", file[i], file[k]);
-            return false;
-        }
-    return true;
-}
-
-static bool photos_given(char **file, int count) {
-    if (count < 1) {
-        cli_say("measure: no photo given (try: pinspan measure --help)");
-        return false;
-    }
-    if (count > PS_ADJUST_PHOTOS_MAX) {
-        cli_say("measure: %d photos given, at most %d can be measured together", count, PS_ADJUST_PHOTOS_MAX);
-        return false;
-    }
-    return photos_differ(file, count);
-}
 
 /* One line for each photo that could not be used. */
 static void say_bad_photos(const ps_record *record) {
@@ -83,16 +58,36 @@ static bool write_pictures(ps_context *ctx, const measure_options *o, const ps_r
     return status == PS_OK;
 }
 
+/* One line for each photo that the profile was not used for. */
+static void say_profile(const measure_options *o, const ps_record *record) {
+    for (int i = 0; o->measure.has_profile && i < record->photo_count; ++i) {
+        const ps_record_photo *photo = &record->photo[i];
+        if (photo->solved && photo->camera_source != PS_CAMERA_PROFILE)
+            cli_say("%s: the profile %s is not used: the photo is of another camera or size, or speaks against it", photo->file, o->camera);
+    }
+}
+
 static int exit_of(ps_status status) {
     return status == PS_OK ? CLI_DONE : status == PS_NOT_FOUND ? CLI_NOTHING : status == PS_IO ? CLI_UNREADABLE : CLI_FAILED;
 }
 
-static int measure(const measure_options *o, char **file, int count) {
+static bool read_profile(ps_context *ctx, measure_options *o) {
+    if (!o->camera) return true;
+    o->measure.has_profile = ps_camera_profile_read(ctx, o->camera, &o->measure.profile) == PS_OK;
+    if (!o->measure.has_profile) cli_say("%s: %s", o->camera, ps_context_message(ctx));
+    return o->measure.has_profile;
+}
+
+static int measure(measure_options *o, char **file, int count) {
     ps_record record = {0};
     ps_context *ctx = ps_context_new();
     if (!ctx) {
         cli_say("out of memory");
         return CLI_FAILED;
+    }
+    if (!read_profile(ctx, o)) {
+        ps_context_free(ctx);
+        return CLI_UNREADABLE;
     }
     bool to_stdout = o->json && strcmp(o->json, "-") == 0;
     ps_status status = ps_measure(ctx, &o->measure, (const char *const *)file, count, &record);
@@ -101,6 +96,7 @@ static int measure(const measure_options *o, char **file, int count) {
         cli_say("measure: %s", ps_context_message(ctx));
     else {
         say_bad_photos(&record);
+        say_profile(o, &record);
         if (result == CLI_UNREADABLE) cli_say("measure: no photo could be read");
         if (result == CLI_NOTHING) cli_say("measure: nothing could be measured in any photo");
         bool written = to_stdout || write_table(ctx, &record, o->inch);
@@ -123,17 +119,18 @@ static int run(const cli_command *command, int argc, char **argv) {
         (void)printf("pinspan %s\n", ps_version());
         return cli_close_output(CLI_DONE);
     }
-    if (!photos_given(argv + first, argc - first)) return CLI_WRONG_USE;
+    if (!cli_photos_given("measure", argv + first, argc - first)) return CLI_WRONG_USE;
     return cli_close_output(measure(&o, argv + first, argc - first));
 }
 
-const cli_command cli_measure = {"measure",
-                                 "measure [options] PHOTO...",
-                                 "Measures one side from photos (JPEG) that show a printed piece beside the pins.",
-                                 measure_option_table,
-                                 "Lengths may end in mm or in; without, they are millimetres. -- ends the options.\n"
-                                 "Exit status: 0 done, whatever the verdicts; 1 a result could not be written; 2 wrong use;\n"
-                                 "3 no photo could be read; 4 nothing measurable in any photo (the JSON is still written).\n\n"
-                                 "Before photos: attachment flat on firm ground, arm lowered, engine off, key out, nobody\n"
-                                 "under or in the swing of anything raised, and no photo from under a raised attachment.",
-                                 run};
+const cli_command cli_measure = {
+    "measure",
+    "measure [options] PHOTO...",
+    "Measures one side from photos (JPEG) that show a printed piece beside the pins.",
+    measure_option_table,
+    "Lengths may end in mm or in; without, they are millimetres. -- ends the options.\n"
+    "Exit status: 0 done, whatever the verdicts; 1 a result could not be written; 2 wrong use;\n"
+    "3 no photo, or not the profile, could be read; 4 nothing measurable (the JSON is still written).\n\n"
+    "Before photos: attachment flat on firm ground, arm lowered, engine off, key out, nobody\n"
+    "under or in the swing of anything raised, and no photo from under a raised attachment.",
+    run};

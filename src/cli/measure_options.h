@@ -8,6 +8,7 @@ typedef struct measure_options {
     ps_measure_options measure;
     const char *json;     /* NULL: none; "-": standard output */
     const char *pictures; /* NULL: none */
+    const char *camera;   /* profile; NULL: none */
     bool inch, version;
 } measure_options;
 

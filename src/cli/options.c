@@ -36,7 +36,6 @@ static void print_wrapped(FILE *to, const char *body, int column) {
 void cli_help(const cli_command *command, FILE *to) {
     (void)fprintf(to, "Usage: pinspan %s\n\n%s\n\nOptions:\n", command->usage, command->about);
     for (const cli_option *o = command->option; o->name; ++o) {
-        if (!o->help) continue;
         char head[80];
         (void)snprintf(head, sizeof head, "  %s%c%s--%s%s%s", o->letter ? "-" : "", o->letter ? o->letter : ' ', o->letter ? ", " : "   ",
                        o->name, o->argument ? " " : "", o->argument ? o->argument : "");

@@ -7,11 +7,12 @@
 #include "gauge/job.h"
 
 static const double check_across_mm = 140, check_along_mm = 200; /* the printed check lines (docs/conventions.md) */
+static const double contradicts_sd = 3.5;                        /* one in two thousand by chance */
 static const double unchecked_rel = 0.02, directions_rel = 0.005;
 
 /* ---- which photos share a camera ---- */
 
-static bool same_camera(const ps_photo *a, const ps_photo *b) {
+bool ps_job_same_camera(const ps_photo *a, const ps_photo *b) {
     const ps_exif *p = &a->exif, *q = &b->exif;
     return a->stored_width == b->stored_width && a->stored_height == b->stored_height && p->present == q->present &&
            strcmp(p->make, q->make) == 0 && strcmp(p->model, q->model) == 0 && p->focal_35mm_mm == q->focal_35mm_mm &&
@@ -39,7 +40,7 @@ static void lens_priors(ps_adjust_group *g, double width, double height) {
     g->sigma_p = 0.001;
 }
 
-static ps_adjust_group group_of(const ps_photo *photo, const ps_measure_options *options, ps_camera_source *source) {
+static ps_adjust_group group_of(const ps_photo *photo, ps_camera_source *source) {
     double w = photo->stored_width, h = photo->stored_height, longer = fmax(w, h), exif = exif_focal_px(photo);
     bool zoomed = photo->exif.digital_zoom > 1.01 || (photo->exif.pixel_width > 0 && photo->exif.pixel_width != photo->stored_width &&
                                                       photo->exif.pixel_width != photo->stored_height);
@@ -54,18 +55,19 @@ static ps_adjust_group group_of(const ps_photo *photo, const ps_measure_options 
     lens_priors(&g, w, h);
     g.sigma_photo_focal_rel = 0.005;
     g.sigma_photo_centre_px = 10 * longer / 4032;
-    if (options->has_profile) {
-        g.start = options->profile;
-        *source = PS_CAMERA_PROFILE;
-        g.sigma_focal_rel = options->profile_sigma.f_px / options->profile.f_px;
-        g.focal_tail = 0;
-        g.sigma_centre_px = fmax(options->profile_sigma.cx, options->profile_sigma.cy);
-        g.sigma_k1 = options->profile_sigma.k1;
-        g.sigma_k2 = options->profile_sigma.k2;
-        g.sigma_p = fmax(options->profile_sigma.p1, options->profile_sigma.p2);
-        g.sigma_k3 = options->profile_sigma.k3;
-    }
     return g;
+}
+
+/* The profile in place of EXIF where the photo is of its camera. Without EXIF only the caller's word says so: then the prior yields
+ * to photos that say otherwise (tail). */
+static void use_profile(const ps_photo *photo, const ps_measure_options *options, ps_adjust_group *g, ps_camera_source *source) {
+    ps_lens lens;
+    if (!options->has_profile || !ps_camera_profile_for(&options->profile, photo, &lens, g->joint_covariance, NULL)) return;
+    g->start = lens;
+    g->joint = true;
+    g->sigma_focal_rel = sqrt(g->joint_covariance[0]) / lens.f_px;
+    g->focal_tail = photo->exif.present ? 0 : 3;
+    *source = PS_CAMERA_PROFILE;
 }
 
 static void gather_photos(ps_job *job) {
@@ -76,10 +78,11 @@ static void gather_photos(ps_job *job) {
         if (!p->photo.luma.px || p->status != PS_OK || p->sightings.count == 0) continue;
         int group = -1;
         for (int k = 0; k < q->photo_count && group < 0; k++)
-            if (same_camera(&job->photo[job->photo_of[k]].photo, &p->photo)) group = job->adjust_photo[k].group;
+            if (ps_job_same_camera(&job->photo[job->photo_of[k]].photo, &p->photo)) group = job->adjust_photo[k].group;
         if (group < 0) {
             group = q->group_count++;
-            job->group[group] = group_of(&p->photo, job->options, &job->group_source[group]);
+            job->group[group] = group_of(&p->photo, &job->group_source[group]);
+            use_profile(&p->photo, job->options, &job->group[group], &job->group_source[group]);
         }
         p->adjust_index = q->photo_count++;
         job->photo_of[p->adjust_index] = i;
@@ -217,19 +220,62 @@ ps_status ps_job_solve(ps_context *ctx, ps_job *job) {
     return PS_OK;
 }
 
-ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {
+/* Start values, then corners alone. */
+static ps_status solve_corners(ps_context *ctx, ps_job *job) {
     ps_adjust_start start;
+    point_problem(job);
+    ps_status status = ps_adjust_start_poses(ctx, &job->problem, job->adjust_photo, job->group, job->piece, &start);
+    if (status != PS_OK) return status;
+    drop_unconnected(job, &start);
+    return ps_job_solve(ctx, job);
+}
+
+/* Whether the photos speak against the profile's lens: its mean over the group's photos lies farther from the profile than both
+ * and the changes from photo to photo allow. Per-photo unknowns would take up most of a wrong focal length in silence. */
+static bool profile_contradicted(const ps_job *job, int group) {
+    const ps_adjust_group *g = &job->group[group];
+    double sum[3] = {0}, n = 0;
+    for (int k = 0; k < job->problem.photo_count; k++) {
+        if (job->adjust_photo[k].group != group) continue;
+        ps_view view;
+        ps_adjust_view(job->solution, k, &view);
+        sum[PS_LENS_F] += view.lens.f_px;
+        sum[PS_LENS_CX] += view.lens.cx;
+        sum[PS_LENS_CY] += view.lens.cy;
+        n++;
+    }
+    const double mean[3] = {g->start.f_px, g->start.cx, g->start.cy};
+    const double own[3] = {g->sigma_photo_focal_rel * g->start.f_px, g->sigma_photo_centre_px, g->sigma_photo_centre_px};
+    for (int k = 0; k < 3 && n > 0; k++) {
+        double sd = sqrt(g->joint_covariance[(PS_LENS_COUNT + 1) * k] + own[k] * own[k] / n);
+        if (fabs(sum[k] / n - mean[k]) > contradicts_sd * sd) return true;
+    }
+    return false;
+}
+
+/* Groups whose photos contradict the profile go back to EXIF. */
+static bool drop_profile(ps_job *job) {
+    bool dropped = false;
+    for (int group = 0; group < job->problem.group_count; group++) {
+        if (job->group_source[group] != PS_CAMERA_PROFILE || !profile_contradicted(job, group)) continue;
+        for (int k = 0; k < job->problem.photo_count; k++)
+            if (job->adjust_photo[k].group == group)
+                job->group[group] = group_of(&job->photo[job->photo_of[k]].photo, &job->group_source[group]);
+        dropped = true;
+    }
+    return dropped;
+}
+
+ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {
     gather_photos(job);
     if (job->problem.photo_count == 0) return ps_context_fail(ctx, PS_NOT_FOUND, "no printed piece was found in any photo");
     gather_pieces(job);
     ps_status status = gather_corners(ctx, job);
     if (status != PS_OK) return status;
     set_scale(job);
-    point_problem(job);
-    status = ps_adjust_start_poses(ctx, &job->problem, job->adjust_photo, job->group, job->piece, &start);
-    if (status != PS_OK) return status;
-    drop_unconnected(job, &start);
-    return ps_job_solve(ctx, job);
+    status = solve_corners(ctx, job);
+    if (status == PS_OK && drop_profile(job)) status = solve_corners(ctx, job);
+    return status;
 }
 
 ps_status ps_job_cameras_plain(ps_context *ctx, ps_job *job) {

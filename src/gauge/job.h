@@ -43,6 +43,8 @@ typedef struct ps_job {
 /* Runs `work(job, i)` for every photo, on as many threads as asked; results stay in photo order. */
 void ps_job_each(ps_job *job, void (*work)(ps_context *ctx, ps_job *job, int i));
 
+/* Same stored size and the same EXIF in all that tells a camera and its zoom. */
+bool ps_job_same_camera(const ps_photo *a, const ps_photo *b);
 /* cameras.c: groups, priors, start values from the corners; drops photos that do not connect. */
 ps_status ps_job_cameras(ps_context *ctx, ps_job *job);
 /* The corners again with a stiff lens: a small sheet in the middle of the photos tells little of the lens at their border,

@@ -8,7 +8,6 @@ grey_photo b.jpg
 refused "a command is missing"
 refused "unknown command 'weigh'" weigh
 refused "unknown option --side" --side
-refused "not part of this version" camera a.jpg -o profile
 
 refused "no photo given" measure
 refused "no photo given" measure --
@@ -16,7 +15,8 @@ refused "--foo" measure --foo a.jpg
 refused "-x" measure -x a.jpg
 refused "--json wants a value" measure a.jpg --json
 refused "takes no value" measure --inch=3 a.jpg
-refused "not part of this version" measure --camera profile a.jpg
+refused "wants the name" measure --camera "" a.jpg
+refused "a second" measure --camera one --camera two a.jpg
 refused "the same file" measure a.jpg b.jpg ./a.jpg
 refused "not 'left'" measure --side left a.jpg
 refused "not 'tilt'" measure --coupler tilt a.jpg
@@ -67,6 +67,18 @@ while [ "$i" -lt 41 ]; do
     i=$((i + 1))
 done
 refused "at most 40" measure "$@"
+
+refused "no photo given" camera -o profile
+refused "-o PROFILE is missing" camera a.jpg b.jpg
+refused "wants a value" camera a.jpg -o
+refused "wants the name" camera a.jpg -o ""
+refused "named like a photo" camera -o a.jpg b.jpg
+refused "the same file" camera a.jpg ./a.jpg -o profile
+refused "camera: --print-check" camera --print-check across=14 a.jpg -o profile
+refused "camera: --print-check" camera --print-check plate-9:across=140 a.jpg -o profile
+refused "camera: --threads" camera --threads 0 a.jpg -o profile
+refused "--side" camera --side machine a.jpg -o profile
+refused "at most 40" camera "$@" -o profile
 
 refused "--paper" print --paper a5
 refused "wants a value" print -o
