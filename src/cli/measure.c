@@ -123,14 +123,13 @@ static int run(const cli_command *command, int argc, char **argv) {
     return cli_close_output(measure(&o, argv + first, argc - first));
 }
 
-const cli_command cli_measure = {
-    "measure",
-    "measure [options] PHOTO...",
-    "Measures one side from photos (JPEG) that show a printed piece beside the pins.",
-    measure_option_table,
-    "Lengths may end in mm or in; without, they are millimetres. -- ends the options.\n"
-    "Exit status: 0 done, whatever the verdicts; 1 a result could not be written; 2 wrong use;\n"
-    "3 no photo, or not the profile, could be read; 4 nothing measurable (the JSON is still written).\n\n"
-    "Before photos: attachment flat on firm ground, arm lowered, engine off, key out, nobody\n"
-    "under or in the swing of anything raised, and no photo from under a raised attachment.",
-    run};
+const cli_command cli_measure = {"measure",
+                                 "measure [options] PHOTO...",
+                                 "Measures one side from photos (JPEG) that show a printed piece beside the pins.",
+                                 measure_option_table,
+                                 "Lengths may end in mm or in; without, they are millimetres. -- ends the options.\n"
+                                 "Exit status: 0 done, whatever the verdicts; 1 a result could not be written; 2 wrong use;\n"
+                                 "3 no photo, or not the profile, could be read; 4 nothing measurable (the JSON is still written).\n\n"
+                                 "Before photos: attachment flat on firm ground, arm lowered, engine off, key out, nobody\n"
+                                 "under or in the swing of anything raised, and no photo from under a raised attachment.",
+                                 run};

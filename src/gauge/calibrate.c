@@ -169,7 +169,7 @@ static void tell_photos(const ps_job *job, ps_calibration_photo *told) {
             t->rms_px = photo_rms(job, p->adjust_index, &t->corners);
         else if (p->status != PS_OK && p->message[0])
             memcpy(t->problem, p->message, sizeof t->problem);
-        else if (p->adjust_index < 0)
+        else if (job->solution)
             strcpy(t->problem, "shows no piece that the other photos show too");
     }
 }
