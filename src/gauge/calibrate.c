@@ -52,8 +52,11 @@ static ps_status check_one_camera(ps_context *ctx, const ps_job *job) {
 
 static ps_status solve(ps_context *ctx, ps_job *job) {
     ps_status status = ps_job_cameras(ctx, job);
-    if (status == PS_SINGULAR || status == PS_NO_CONVERGENCE)
-        return ps_context_fail(ctx, PS_NOT_FOUND, "the photos do not fit one lens and one flat sheet");
+    if (status == PS_SINGULAR || status == PS_NO_CONVERGENCE || status == PS_NOT_FOUND)
+        return ps_context_fail(
+            ctx, PS_NOT_FOUND,
+            "no lens could be found that fits the photos: take them at a slant, 30 to 45 degrees from different sides, of a "
+            "sheet that does not move or bend");
     if (status != PS_OK) return status;
     ps_adjust_group *g = &job->group[0];
     g->sigma_k1 *= loosened;
@@ -121,7 +124,10 @@ static ps_status fill(ps_context *ctx, const ps_job *job, ps_camera_profile *p) 
 
 /* ---- sets that are too weak ---- */
 
-static ps_status check_count(ps_context *ctx, int usable) {
+static ps_status check_count(ps_context *ctx, const ps_job *job) {
+    int usable = 0;
+    for (int i = 0; i < job->count; i++) usable += job->photo[i].status == PS_OK && job->photo[i].sightings.count > 0;
+    if (job->solution) usable = job->problem.photo_count; /* those that were connected */
     if (usable >= PHOTOS_LEAST) return PS_OK;
     return ps_context_fail(ctx, PS_NOT_FOUND,
                            "only %d of the photos can be used, at least %d are needed: the whole sheet, sharp, from different directions",
@@ -204,9 +210,10 @@ ps_status ps_camera_calibrate(ps_context *ctx, const ps_measure_options *options
     ps_job_each(job, sight_photo);
     status = check_readable(ctx, job);
     if (status == PS_OK) status = check_one_camera(ctx, job);
+    if (status == PS_OK) status = check_count(ctx, job);
     if (status == PS_OK) status = solve(ctx, job);
     tell_photos(job, photo);
-    if (status == PS_OK || status == PS_NOT_FOUND) status = check_count(ctx, status == PS_OK ? job->problem.photo_count : 0);
+    if (status == PS_OK) status = check_count(ctx, job);
     if (status == PS_OK) status = fill(ctx, job, &found);
     if (status == PS_OK) status = check_strength(ctx, job, &found);
     if (status == PS_OK) *profile = found;
