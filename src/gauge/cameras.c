@@ -210,7 +210,7 @@ static void point_problem(ps_job *job) {
     q->bend = q->distortion = true;
 }
 
-ps_status ps_job_solve(ps_context *ctx, ps_job *job) {
+static ps_status solve_once(ps_context *ctx, ps_job *job) {
     ps_adjust_solution *solution = NULL;
     point_problem(job);
     ps_status status = ps_adjust_solve(ctx, &job->problem, &solution);
@@ -218,16 +218,6 @@ ps_status ps_job_solve(ps_context *ctx, ps_job *job) {
     ps_adjust_solution_free(job->solution);
     job->solution = solution;
     return PS_OK;
-}
-
-/* Start values, then corners alone. */
-static ps_status solve_corners(ps_context *ctx, ps_job *job) {
-    ps_adjust_start start;
-    point_problem(job);
-    ps_status status = ps_adjust_start_poses(ctx, &job->problem, job->adjust_photo, job->group, job->piece, &start);
-    if (status != PS_OK) return status;
-    drop_unconnected(job, &start);
-    return ps_job_solve(ctx, job);
 }
 
 /* Whether the photos speak against the profile's lens: its mean over the group's photos lies farther from the profile than both
@@ -261,9 +251,25 @@ static bool drop_profile(ps_job *job) {
         for (int k = 0; k < job->problem.photo_count; k++)
             if (job->adjust_photo[k].group == group)
                 job->group[group] = group_of(&job->photo[job->photo_of[k]].photo, &job->group_source[group]);
-        dropped = true;
+        job->profile_contradicted = dropped = true;
     }
     return dropped;
+}
+
+/* Rims tell more of the lens than corners alone, so that a wrong profile may show only now. */
+ps_status ps_job_solve(ps_context *ctx, ps_job *job) {
+    ps_status status = solve_once(ctx, job);
+    return status == PS_OK && drop_profile(job) ? solve_once(ctx, job) : status;
+}
+
+/* Start values, then corners alone. */
+static ps_status solve_corners(ps_context *ctx, ps_job *job) {
+    ps_adjust_start start;
+    point_problem(job);
+    ps_status status = ps_adjust_start_poses(ctx, &job->problem, job->adjust_photo, job->group, job->piece, &start);
+    if (status != PS_OK) return status;
+    drop_unconnected(job, &start);
+    return solve_once(ctx, job);
 }
 
 ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {

@@ -34,6 +34,7 @@ typedef struct ps_job {
     ps_adjust_edge *edge;
     ps_adjust_problem problem;
     bool checked_across, checked_along;
+    bool profile_contradicted; /* the photos spoke against the camera profile; some group went back to EXIF */
 
     ps_adjust_solution *solution; /* owned */
     ps_pin_models pins;
@@ -56,7 +57,7 @@ void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm)
 /* Where no chamfer stands between the two edges found of a bush, or only one was found, the outer one is the face's edge:
  * the bush's own outer edge is too near to it to be told, and gets no value. */
 void ps_job_name_bushes(ps_job *job);
-/* Replaces the solution by one of the present problem. */
+/* Replaces the solution by one of the present problem. A camera profile that the photos contradict is given up. */
 ps_status ps_job_solve(ps_context *ctx, ps_job *job);
 /* outcome.c: the job into the record. */
 ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record);
