@@ -17,7 +17,7 @@ PHONES = {  # invented: focal length over width, lens terms, EXIF rule, sharpeni
 PIN_DEFAULTS = dict(pin=65.0, wear=[0.0, 0.004], end="plain", chamfer=[1.0, 2.0], chamfer_deg=45.0, proud=[8.0, 16.0], bush_wall=[12.0, 16.0],
                     height=[6.0, 10.0], bush_chamfer=[1.5, 2.5], bevel=[0.8, 1.5], play=[0.1, 0.35], inner=[4.0, 7.0], weld=False)
 DEFAULTS = dict(size=[1600, 1200], phone="Phone A", centres=380.0, line_deg=0.0, ear_gap=300.0, ear_mm=40.0, light="sun", paint=[0.62, 0.36, 0.03],
-                wear=0.15, dust=0.25, dirt=0.25, oversample=1.5, fill=0.92, parallel_deg=0.05, boss=False, below=1.5,
+                wear=0.15, dust=0.25, dirt=0.25, oversample=1.5, fill=0.92, parallel_deg=0.05, boss=False, below=1.5, show="all",
                 print_scale=[0.994, 1.006], print_difference=0.003, sun=[-35.0, 42.0])
 VIEWS = [dict(az=2, el=4), dict(az=-21, el=10), dict(az=19, el=14)]
 
@@ -273,7 +273,7 @@ class Scene:
                 distance *= 1.02
                 continue
             seen = camera.stored(points)
-            middle = (seen.min(0) + seen.max(0)) / 2 - np.array([width, height]) / 2
+            middle = (seen.min(0) + seen.max(0)) / 2 - np.array([width, height]) * (0.5 + np.array(view.get("aim", [0, 0])))
             shift = R.T @ np.array([*middle, 0]) * (np.linalg.norm(position - target) / f)
             target = target + 0.5 * shift
             if ((seen.max(0) - seen.min(0)) < np.array([width, height]) * view.get("fill", self.recipe["fill"])).all():
@@ -284,12 +284,12 @@ class Scene:
         return camera
 
     def _to_show(self):
-        """World points that the frame must hold: the bushes' rims and the pieces' pages."""
+        """World points that the frame must hold: the bushes' rims and the pieces' pages, or the pages alone (to calibrate a phone)."""
         a = np.linspace(0, 2 * np.pi, 12)
         rims = [p["bush_point"] + p["big"] * np.stack([np.cos(a), np.sin(a), 0 * a], -1) for p in self.pins]
         tips = [np.array([p["point"] + p["front"] * p["axis"]]) for p in self.pins]
         pages = [s.mesh()[0].reshape(-1, 3) for s in self.sheets]
-        return np.concatenate(rims + tips + pages)
+        return np.concatenate(pages if self.recipe["show"] == "pieces" else rims + tips + pages)
 
     # -- POV-Ray ---------------------------------------------------------------------------------------------------
     def pov(self, bitmap_names):
