@@ -116,6 +116,27 @@ static void a_wrong_profile_is_given_up(void **state) {
     ps_context_free(ctx);
 }
 
+/* The same at a later solution, as when rims have come in: here the group is handed a wrong profile after the corners. */
+static void a_profile_contradicted_later_is_given_up(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    for (int wrong = 0; wrong <= 1; wrong++) {
+        setup *t = make(4);
+        assert_int_equal(ps_job_cameras(ctx, &t->job), PS_OK);
+        give_profile(t, wrong ? 1.06 : 1);
+        ps_adjust_group *g = &t->job.group[0];
+        g->start = t->options.profile.lens;
+        g->joint = true;
+        memcpy(g->joint_covariance, t->options.profile.covariance, sizeof g->joint_covariance);
+        t->job.group_source[0] = PS_CAMERA_PROFILE;
+        assert_int_equal(ps_job_solve(ctx, &t->job), PS_OK);
+        assert_int_equal(t->job.group_source[0], wrong ? PS_CAMERA_EXIF : PS_CAMERA_PROFILE);
+        assert_true(t->job.profile_contradicted == (wrong == 1));
+        unmake(t);
+    }
+    ps_context_free(ctx);
+}
+
 static void other_photos_do_not_use_it(void **state) {
     (void)state;
     ps_context *ctx = ps_context_new();
@@ -135,6 +156,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_right_profile_is_used_and_helps),
         cmocka_unit_test(a_wrong_profile_is_given_up),
+        cmocka_unit_test(a_profile_contradicted_later_is_given_up),
         cmocka_unit_test(other_photos_do_not_use_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
