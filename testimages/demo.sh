@@ -1,6 +1,7 @@
 #!/bin/bash
 # From a fresh clone to measured pins: installs what the build needs, builds the release into build/, measures the photo
 # set in testimages/demo and writes the result and the marked pictures into out/.
+[ -n "${BASH_VERSION:-}" ] || exec bash "$0" "$@"
 set -eu -o pipefail
 cd "$(dirname "$0")/.."
 photos=(testimages/demo/photo-*.jpg)

@@ -2,6 +2,7 @@
 # Everything that must hold before a change goes in: installs what is missing, builds with warnings as errors, runs all
 # tests (format, headers, paths in the docs and the installed package among them) and once more with sanitizers.
 # The last line is 'N passed, N failed', counted by ctest; the exit status is 1 when anything failed.
+[ -n "${BASH_VERSION:-}" ] || exec bash "$0" "$@"
 set -u -o pipefail
 cd "$(dirname "$0")/.." || exit 1
 bash cmake/install-packages.sh build test || { echo "0 passed, 1 failed"; exit 1; }
