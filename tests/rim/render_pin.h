@@ -122,8 +122,8 @@ static inline double pin_texture(double x, double y, int k) {
 }
 
 static inline double pin_light(const double n[3]) {
-    static const double lamp[2][4] = {{-0.48, -0.56, 0.675, 0.9}, {0.82, 0.25, 0.515, 0.5}};
-    double sum = 0.25;
+    static const double lamp[2][4] = {{-0.6, -0.64, 0.48, 1.1}, {0.8, 0.22, 0.558, 0.4}};
+    double sum = 0.2;
     for (int i = 0; i < 2; i++) sum += lamp[i][3] * fmax(0, n[0] * lamp[i][0] + n[1] * lamp[i][1] + n[2] * lamp[i][2]);
     return sum;
 }
