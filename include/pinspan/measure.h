@@ -168,8 +168,8 @@ typedef struct ps_record {
     } pin[PS_ROLE_COUNT];
     ps_notes advice;
     struct ps_stage_times {
-        double read_s, sight_s, propose_s, trace_s, adjust_s;
-    } times; /* sums over photos */
+        double read_s, sight_s, propose_s, section_s, trace_s, adjust_s;
+    } times; /* processor time, sums over photos and passes */
 } ps_record;
 PS_API void ps_record_clear(ps_record *r);
 

@@ -212,8 +212,10 @@ static void point_problem(ps_job *job) {
 
 static ps_status solve_once(ps_context *ctx, ps_job *job) {
     ps_adjust_solution *solution = NULL;
+    double start = ps_job_cpu_s();
     point_problem(job);
     ps_status status = ps_adjust_solve(ctx, &job->problem, &solution);
+    job->adjust_s += ps_job_cpu_s() - start;
     if (status != PS_OK) return status;
     ps_adjust_solution_free(job->solution);
     job->solution = solution;

@@ -13,7 +13,7 @@ typedef struct ps_job_photo {
     ps_status status; /* of the last stage */
     char message[256];
     int adjust_index;  /* place in the adjustment, -1 when not part of it */
-    double seconds[4]; /* read, sight, propose, trace */
+    double seconds[4]; /* read, sight, propose, trace: processor time */
 } ps_job_photo;
 
 typedef struct ps_job {
@@ -39,8 +39,11 @@ typedef struct ps_job {
     ps_adjust_solution *solution; /* owned */
     ps_pin_models pins;
     int rim_of[PS_ROLE_COUNT][PS_RIMS_PER_PIN]; /* models' rim -> adjust rim, -1 none */
+    double section_s, adjust_s;                 /* processor time */
 } ps_job;
 
+/* Processor time of the calling thread. */
+double ps_job_cpu_s(void);
 /* Runs `work(job, i)` for every photo, on as many threads as asked; results stay in photo order. */
 void ps_job_each(ps_job *job, void (*work)(ps_context *ctx, ps_job *job, int i));
 

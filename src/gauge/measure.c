@@ -11,9 +11,9 @@
 enum { THREADS_MAX = 64, ROUNDS_MAX = 3 };
 static const double moved_px = 4;
 
-static double now_s(void) {
+double ps_job_cpu_s(void) {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
@@ -61,17 +61,17 @@ void ps_job_each(ps_job *job, void (*work)(ps_context *ctx, ps_job *job, int i))
 /* ---- stages of one photo ---- */
 
 static void read_photo(ps_context *ctx, ps_job *job, int i) {
-    double start = now_s();
+    double start = ps_job_cpu_s();
     ps_job_photo *p = &job->photo[i];
     p->status = ps_photo_read(ctx, job->files[i], &job->options->limits, &p->photo);
-    p->seconds[0] = now_s() - start;
+    p->seconds[0] = ps_job_cpu_s() - start;
 }
 
 static void sight_photo(ps_context *ctx, ps_job *job, int i) {
-    double start = now_s();
+    double start = ps_job_cpu_s();
     ps_job_photo *p = &job->photo[i];
     if (p->photo.luma.px) p->status = ps_target_sight(ctx, &p->photo.luma, &p->sightings);
-    p->seconds[1] = now_s() - start;
+    p->seconds[1] = ps_job_cpu_s() - start;
 }
 
 /* The printed pieces as seen from this photo's world, so that they are not searched for rims. */
@@ -97,24 +97,24 @@ static int masks_of(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]) 
 static void propose_rims(ps_context *ctx, ps_job *job, int i) {
     ps_job_photo *p = &job->photo[i];
     if (p->adjust_index < 0) return;
-    double start = now_s();
+    double start = ps_job_cpu_s();
     ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
     ps_view view;
     ps_adjust_view(job->solution, p->adjust_index, &view);
     ps_rim_candidates_clear(&p->candidates);
     p->status = ps_rim_propose(ctx, &p->photo.luma, &view, masks, masks_of(job, masks), &p->candidates);
-    p->seconds[2] = now_s() - start;
+    p->seconds[2] += ps_job_cpu_s() - start;
 }
 
 static void trace_rims(ps_context *ctx, ps_job *job, int i) {
     ps_job_photo *p = &job->photo[i];
     if (p->adjust_index < 0) return;
-    double start = now_s();
+    double start = ps_job_cpu_s();
     ps_view view;
     ps_adjust_view(job->solution, p->adjust_index, &view);
     ps_rim_traces_clear(&p->traces);
     p->status = ps_rim_trace_photo(ctx, &p->photo.luma, &view, &job->pins, &p->traces);
-    p->seconds[3] += now_s() - start;
+    p->seconds[3] += ps_job_cpu_s() - start;
 }
 
 /* ---- stages over all photos ---- */
@@ -132,9 +132,12 @@ static ps_status assign_rims(ps_context *ctx, ps_job *job) {
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     ps_rim_candidates candidates[PS_ADJUST_PHOTOS_MAX];
     const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
+    double start = ps_job_cpu_s();
     gather_views(job, lumas, views);
     for (int i = 0; i < n; i++) candidates[i] = job->photo[job->photo_of[i]].candidates;
-    return ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, &job->pins);
+    ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, &job->pins);
+    job->section_s += ps_job_cpu_s() - start;
+    return status;
 }
 
 static ps_status reread_rims(ps_context *ctx, ps_job *job) {
@@ -142,7 +145,10 @@ static ps_status reread_rims(ps_context *ctx, ps_job *job) {
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     gather_views(job, lumas, views);
     ps_job_predict(job, 0.3, 0.15);
-    return ps_rim_reread(ctx, job->problem.photo_count, lumas, views, &job->pins);
+    double start = ps_job_cpu_s();
+    ps_status status = ps_rim_reread(ctx, job->problem.photo_count, lumas, views, &job->pins);
+    job->section_s += ps_job_cpu_s() - start;
+    return status;
 }
 
 static bool any_readable(const ps_job *job) {
@@ -246,10 +252,8 @@ ps_status ps_measure(ps_context *ctx, const ps_measure_options *options, const c
     if (status == PS_OK) {
         ps_job_each(job, read_photo);
         ps_job_each(job, sight_photo);
-        double start = now_s();
         status = any_readable(job) ? ps_job_cameras(ctx, job) : ps_context_fail(ctx, PS_IO, "no photo could be read");
         if (status == PS_OK) status = measure_rims(ctx, job);
-        record->times.adjust_s = now_s() - start;
         ps_status recorded = ps_job_record(ctx, job, record);
         if (recorded != PS_OK)
             status = recorded;

@@ -166,6 +166,8 @@ static double direction_spread_deg(const ps_job *job) {
 }
 
 static void record_times(const ps_job *job, ps_record *record) {
+    record->times.section_s = job->section_s;
+    record->times.adjust_s = job->adjust_s;
     for (int i = 0; i < job->count; i++) {
         record->times.read_s += job->photo[i].seconds[0];
         record->times.sight_s += job->photo[i].seconds[1];
@@ -193,9 +195,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
 }
 
 ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
-    struct ps_stage_times times = record->times;
     memset(record, 0, sizeof *record);
-    record->times = times;
     record->side = job->options->side;
     record->photo = calloc((size_t)job->count, sizeof *record->photo);
     if (!record->photo) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the record");

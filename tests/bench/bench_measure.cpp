@@ -1,0 +1,147 @@
+/* What one measurement costs: processor time a photo by stage, the process's peak memory, and the time's ratio to two
+ * things that anyone can repeat: libjpeg-turbo decoding the same photos to luma, and OpenCV's ArUco detector (DICT_APRILTAG_36h11,
+ * default parameters) on that luma. All on one thread. The limits it holds itself to: 4 times the detector, 250 MB.
+ *
+ *   bench_measure [PHOTO...]      photos of one side; without any, those of testimages/demo */
+#include <opencv2/aruco.hpp>
+#include <opencv2/core.hpp>
+
+#include <sys/resource.h>
+
+#include <algorithm>
+#include <cstdio>
+#include <cstring>
+#include <ctime>
+#include <fstream>
+#include <functional>
+#include <iterator>
+#include <string>
+#include <vector>
+
+#include <jpeglib.h>
+
+#include "pinspan/measure.h"
+
+namespace {
+
+const int runs = 3; /* the least disturbed one counts */
+const double ratio_limit = 4, memory_limit_mb = 250, usual_mp = 12;
+
+struct Cost {
+    double whole = 0;
+    ps_record::ps_stage_times stage = {};
+};
+
+double cpu_s() {
+    timespec t;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
+    return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
+}
+
+double peak_mb() {
+    rusage use;
+    getrusage(RUSAGE_SELF, &use);
+    return static_cast<double>(use.ru_maxrss) / 1024; /* Linux counts in KiB */
+}
+
+std::vector<unsigned char> read_file(const std::string &path) {
+    std::ifstream in(path, std::ios::binary);
+    return std::vector<unsigned char>(std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>());
+}
+
+/* libjpeg's own error handler ends the process, which is good enough for a benchmark. */
+cv::Mat decode_luma(const std::vector<unsigned char> &bytes) {
+    jpeg_decompress_struct jpeg;
+    jpeg_error_mgr errors;
+    jpeg.err = jpeg_std_error(&errors);
+    jpeg_create_decompress(&jpeg);
+    jpeg_mem_src(&jpeg, bytes.data(), bytes.size());
+    jpeg_read_header(&jpeg, TRUE);
+    jpeg.out_color_space = JCS_GRAYSCALE;
+    jpeg_start_decompress(&jpeg);
+    cv::Mat luma(static_cast<int>(jpeg.output_height), static_cast<int>(jpeg.output_width), CV_8UC1);
+    while (jpeg.output_scanline < jpeg.output_height) {
+        JSAMPROW row = luma.ptr(static_cast<int>(jpeg.output_scanline));
+        jpeg_read_scanlines(&jpeg, &row, 1);
+    }
+    jpeg_finish_decompress(&jpeg);
+    jpeg_destroy_decompress(&jpeg);
+    return luma;
+}
+
+double least_time(const std::function<void()> &work) {
+    double best = 1e300;
+    for (int k = 0; k < runs; k++) {
+        double start = cpu_s();
+        work();
+        best = std::min(best, cpu_s() - start);
+    }
+    return best;
+}
+
+bool measure(const std::vector<std::string> &paths, Cost *cost) {
+    std::vector<const char *> files;
+    for (const std::string &p : paths) files.push_back(p.c_str());
+    ps_context *ctx = ps_context_new();
+    ps_measure_options options = ps_measure_options_default();
+    options.threads = 1;
+    bool good = ctx != nullptr;
+    cost->whole = 1e300;
+    for (int k = 0; good && k < runs; k++) {
+        ps_record record = {};
+        double start = cpu_s();
+        good = ps_measure(ctx, &options, files.data(), static_cast<int>(files.size()), &record) == PS_OK;
+        double took = cpu_s() - start;
+        if (took < cost->whole) cost->whole = took, cost->stage = record.times;
+        ps_record_clear(&record);
+    }
+    if (!good) std::fprintf(stderr, "bench_measure: %s\n", ctx ? ps_context_message(ctx) : "no memory");
+    ps_context_free(ctx);
+    return good;
+}
+
+void print_stages(const Cost &cost, double photos) {
+    const ps_record::ps_stage_times &t = cost.stage;
+    const struct {
+        const char *name;
+        double s;
+    } row[] = {{"read", t.read_s},       {"sight", t.sight_s}, {"propose", t.propose_s},
+               {"section", t.section_s}, {"trace", t.trace_s}, {"adjust", t.adjust_s}};
+    double rest = cost.whole;
+    for (const auto &r : row) std::printf("  %-10s %8.1f ms\n", r.name, 1000 * r.s / photos), rest -= r.s;
+    std::printf("  %-10s %8.1f ms\n  %-10s %8.1f ms\n", "other", 1000 * rest / photos, "whole", 1000 * cost.whole / photos);
+}
+
+} // namespace
+
+int main(int argc, char **argv) {
+    std::vector<std::string> paths(argv + 1, argv + argc);
+    if (paths.empty())
+        for (int i = 1; i <= 3; i++) paths.push_back(std::string(PS_SOURCE_ROOT "/testimages/demo/photo-") + std::to_string(i) + ".jpg");
+    Cost cost;
+    cv::setNumThreads(1);
+    if (!measure(paths, &cost)) return 1;
+    double memory = peak_mb(); /* before the yardsticks take theirs */
+
+    double decode = 0, detect = 0, pixels = 0, photos = static_cast<double>(paths.size());
+    size_t markers = 0;
+    auto dictionary = cv::aruco::getPredefinedDictionary(cv::aruco::DICT_APRILTAG_36h11);
+    for (const std::string &p : paths) {
+        std::vector<unsigned char> bytes = read_file(p);
+        cv::Mat luma;
+        decode += least_time([&] { luma = decode_luma(bytes); });
+        std::vector<std::vector<cv::Point2f>> corners;
+        std::vector<int> ids;
+        detect += least_time([&] { cv::aruco::detectMarkers(luma, dictionary, corners, ids); });
+        pixels += static_cast<double>(luma.total());
+        markers += ids.size();
+    }
+    std::printf("%zu photos of %.1f MP (as of %.0f MP: times %.2f), processor time a photo, one thread, best of %d\n", paths.size(),
+                1e-6 * pixels / photos, usual_mp, usual_mp * 1e6 * photos / pixels, runs);
+    print_stages(cost, photos);
+    std::printf("libjpeg-turbo luma %8.1f ms    ratio %6.2f\n", 1000 * decode / photos, cost.whole / decode);
+    std::printf("ArUco detector     %8.1f ms    ratio %6.2f (limit %.0f), %zu markers\n", 1000 * detect / photos, cost.whole / detect,
+                ratio_limit, markers);
+    std::printf("peak memory        %8.1f MB    (limit %.0f)\n", memory, memory_limit_mb);
+    return cost.whole <= ratio_limit * detect && memory <= memory_limit_mb ? 0 : 2;
+}
