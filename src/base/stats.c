@@ -155,3 +155,38 @@ double ps_t_value(double tail, double dof) {
     if (tail > 0.5) return -ps_t_value(1 - tail, dof);
     return tail == 0.5 ? 0 : value_of_tail(ps_t_tail, tail, dof, 0, 2);
 }
+
+/* The p-quantile of the beta distribution, by bisection. */
+static double beta_value(double p, double a, double b) {
+    double low = 0, high = 1;
+    for (int i = 0; i < 200; i++) {
+        double middle = low + (high - low) / 2;
+        if (middle <= low || middle >= high) break;
+        if (ps_beta_regularised(a, b, middle) < p)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low + (high - low) / 2;
+}
+
+static bool is_proportion(double k, double n, double level) {
+    return n > 0 && isfinite(n) && k >= 0 && k <= n && level > 0 && level < 1;
+}
+
+bool ps_proportion_exact(double k, double n, double level, double *low, double *high) {
+    if (!is_proportion(k, n, level)) return false;
+    double tail = (1 - level) / 2;
+    *low = k > 0 ? beta_value(tail, k, n - k + 1) : 0;
+    *high = k < n ? beta_value(1 - tail, k + 1, n - k) : 1;
+    return true;
+}
+
+bool ps_proportion_wilson(double k, double n, double level, double *low, double *high) {
+    if (!is_proportion(k, n, level)) return false;
+    double z = ps_normal_quantile(0.5 + level / 2), p = k / n, middle = (p + z * z / (2 * n)) / (1 + z * z / n);
+    double half = z / (1 + z * z / n) * sqrt(p * (1 - p) / n + z * z / (4 * n * n));
+    *low = k > 0 ? middle - half : 0;
+    *high = k < n ? middle + half : 1;
+    return true;
+}

@@ -2,6 +2,7 @@
 #ifndef PINSPAN_BASE_STATS_H
 #define PINSPAN_BASE_STATS_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /* Median of n >= 1 values; x is reordered. Of an even number: the mean of the middle two. NaN for n = 0. */
@@ -23,5 +24,11 @@ double ps_t_tail(double t, double dof); /* one side */
 /* The value that is exceeded with probability `tail`; NaN outside 0 < tail < 1 or dof <= 0. */
 double ps_chi2_value(double tail, double dof);
 double ps_t_value(double tail, double dof);
+
+/* Two-sided interval at `level` (0.95) for a rate of which k of n were seen. k need not be whole: where n jobs hold several
+ * values each, k may count shares of jobs. False, and the outputs unset, outside 0 <= k <= n, n > 0, 0 < level < 1.
+ * Exact: Clopper & Pearson, Biometrika 26 (1934), never covers less than `level`. Wilson: JASA 22 (1927), covers it on average. */
+bool ps_proportion_exact(double k, double n, double level, double *low, double *high);
+bool ps_proportion_wilson(double k, double n, double level, double *low, double *high);
 
 #endif

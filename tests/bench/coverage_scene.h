@@ -1,0 +1,462 @@
+/* coverage_scene.h: random jobs in plain geometry, for bench_coverage. Pieces, pins, cameras and all errors are drawn at random;
+ * what the adjustment gets is filled in as the gauge room fills it (src/gauge/cameras.c and rims.c are mirrored where said).
+ * No pixels: that a rim is found, and is the rim that it is taken for, is given here. All sizes are invented. */
+#ifndef PINSPAN_BENCH_COVERAGE_SCENE_H
+#define PINSPAN_BENCH_COVERAGE_SCENE_H
+
+#include "base/linear.h"
+#include "pinspan/adjust.h"
+#include "pinspan/photo.h"
+#include "pinspan/target.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { JOB_PHOTOS = 5, JOB_PIECES = 2, JOB_PINS = 2, JOB_EDGES = 4, JOB_RIMS = 8, JOB_PLACES = 600 };
+enum { JOB_CORNERS = JOB_PHOTOS * JOB_PIECES * PS_PIECE_CORNERS_MAX, JOB_POINTS = JOB_PHOTOS * JOB_RIMS * JOB_PLACES };
+static const double JOB_DEGREE = PS_PI / 180;
+
+/* What is not quite as the model has it. */
+enum { BROKEN_AXES = 1, BROKEN_BUSH = 2, BROKEN_BEND = 4, BROKEN_NOISE = 8, BROKEN_READING = 16, BROKEN_ALL = 31 };
+
+typedef struct job_options {
+    int broken; /* sum of BROKEN_..., 0: as the model */
+    int stride; /* keep every n-th edge point: 1 all, 4 the thinned run */
+} job_options;
+
+typedef struct job_rim {
+    ps_circle3 circle;
+    double height;
+    bool there;             /* seen in at least one photo */
+    double arc[JOB_PHOTOS]; /* share seen; 0 not seen */
+    double out_of_round[2]; /* mm along cos 2t and sin 2t, a worn edge */
+} job_rim;
+
+typedef struct job_scene {
+    uint64_t state;
+    /* Truth. */
+    ps_view view[JOB_PHOTOS];
+    ps_pose piece_pose[JOB_PIECES];
+    double scale[2], paper[JOB_PIECES], bend[JOB_PIECES][3], cubic[JOB_PIECES]; /* cubic: 1/mm^2, an S along y */
+    double axis_point[JOB_PINS][3], axis_direction[JOB_PINS][3];
+    job_rim rim[JOB_RIMS]; /* 4 a pin, order of ps_edge: pin, pin-face, bush, bush-face */
+    double middle[3], span, extent;
+    /* What is known. */
+    bool checked[2];
+    double read_mm[2], U_mm[2];
+    /* The problem. */
+    ps_adjust_problem problem;
+    ps_adjust_photo photo[JOB_PHOTOS];
+    ps_adjust_group group[1];
+    ps_adjust_piece piece[JOB_PIECES];
+    ps_adjust_corner corner[JOB_CORNERS];
+    ps_adjust_pin pin[JOB_PINS];
+    ps_adjust_rim adjust_rim[JOB_RIMS];
+    int rim_of[JOB_RIMS]; /* scene's rim -> adjust rim, -1 when no photo shows it */
+    ps_adjust_edge edge[JOB_POINTS];
+} job_scene;
+
+/* ---- chance: splitmix64 (Vigna 2015, public domain) ---- */
+
+static inline double job_uniform(job_scene *s, double low, double high) {
+    uint64_t z = (s->state += 0x9e3779b97f4a7c15u);
+    z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
+    z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
+    z ^= z >> 31;
+    return low + (high - low) * ((double)(z >> 11) + 0.5) / 9007199254740992.0;
+}
+
+static inline double job_normal(job_scene *s) {
+    double u = job_uniform(s, 0, 1), v = job_uniform(s, 0, 1);
+    return sqrt(-2 * log(u)) * cos(2 * PS_PI * v);
+}
+
+static inline double job_student(job_scene *s, int dof) {
+    double z = job_normal(s), chi2 = 0;
+    for (int i = 0; i < dof; i++) {
+        double a = job_normal(s);
+        chi2 += a * a;
+    }
+    return z / sqrt(chi2 / dof);
+}
+
+static inline bool job_chance(job_scene *s, double p) {
+    return job_uniform(s, 0, 1) < p;
+}
+
+/* ---- truth ---- */
+
+static inline void job_pieces(job_scene *s, double centres) {
+    const char *name = centres > 330 ? "plate-1" : centres > 170 && job_chance(s, 0.7) ? "patch-1" : "mini-1";
+    if (centres > 170 && centres <= 330 && strcmp(name, "mini-1") == 0) name = "patch-2";
+    s->problem.piece_count = job_chance(s, 0.3) && centres > 200 ? 2 : 1;
+    for (int i = 0; i < s->problem.piece_count; i++) {
+        static const ps_pose identity = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}};
+        s->piece_pose[i] = identity;
+        s->piece[i] = (ps_adjust_piece){.piece = ps_kit_find(i ? "patch-3" : name), .start = identity, .sigma_bend = 5e-5};
+        s->paper[i] = 1 + 0.0003 * job_normal(s);
+        for (int k = 0; k < 3; k++) s->bend[i][k] = 5e-5 * job_normal(s);
+        if (i == 0) continue;
+        /* Taped to the same plate beside the first, a little out of its plane. */
+        double w[3] = {0.02 * job_normal(s), 0.02 * job_normal(s), 0.1 * job_normal(s)};
+        ps_rotation_from_vector(w, s->piece_pose[i].R);
+        s->piece_pose[i].t[0] = job_uniform(s, -60, 120), s->piece_pose[i].t[1] = -115, s->piece_pose[i].t[2] = 3 * job_normal(s);
+    }
+    const ps_piece *held = ps_kit_piece(s->piece[0].piece);
+    s->middle[0] = 0.5 * held->columns * held->square_mm;
+    s->middle[1] = 0.5 * held->rows * held->square_mm;
+}
+
+/* Printer's scale, and what was read on the check lines. Eight in ten jobs have both lines read. */
+static inline void job_print(job_scene *s, const job_options *o) {
+    double nominal[2] = {140, 200}, common = job_chance(s, 0.1) ? 0.02 * job_normal(s) : 0.003 * job_normal(s);
+    s->U_mm[0] = 0.15, s->U_mm[1] = 0.7;
+    if (job_chance(s, 0.5)) s->U_mm[1] = 0.3; /* a good rule */
+    bool none = job_chance(s, 0.08);
+    for (int k = 0; k < 2; k++) {
+        s->scale[k] = 1 + common + 0.002 * job_normal(s);
+        double error = o->broken & BROKEN_READING ? job_student(s, 3) : job_normal(s);
+        s->read_mm[k] = nominal[k] * s->scale[k] + 0.5 * s->U_mm[k] * error;
+        s->checked[k] = !none && !job_chance(s, 0.06);
+    }
+    if (none) { /* then the prior is all there is: drawn from it */
+        common = 0.02 * job_normal(s);
+        for (int k = 0; k < 2; k++) s->scale[k] = 1 + common + 0.005 * job_normal(s);
+    }
+}
+
+static inline void job_axes(job_scene *s, const job_options *o, double centres) {
+    double turn = job_uniform(s, -0.5, 0.5), aside = job_uniform(s, -60, 100);
+    double apart = (o->broken & BROKEN_AXES ? 0.5 : 0.2) * JOB_DEGREE, common[2];
+    for (int k = 0; k < 2; k++) common[k] = 2 * JOB_DEGREE * job_student(s, 4);
+    for (int i = 0; i < JOB_PINS; i++) {
+        /* Both equal by rights: half of what they may differ each. */
+        double d[3] = {common[0] + apart * sqrt(0.5) * job_normal(s), common[1] + apart * sqrt(0.5) * job_normal(s), -1};
+        double along = i == 0 ? 0.5 * centres : -0.5 * centres; /* +x toward the dipper pin */
+        ps_unit3(d);
+        memcpy(s->axis_direction[i], d, sizeof d);
+        s->axis_point[i][0] = s->middle[0] + along * cos(turn) - aside * sin(turn);
+        s->axis_point[i][1] = s->middle[1] + along * sin(turn) + aside * cos(turn);
+        s->axis_point[i][2] = 0;
+    }
+}
+
+static inline void job_pins(job_scene *s, const job_options *o, double centres) {
+    double pin = job_uniform(s, 15, fmin(50, 0.24 * centres)), bush = pin * job_uniform(s, 1.28, 1.6), plate = job_uniform(s, 5, 60);
+    s->extent = 0;
+    for (int i = 0; i < JOB_PINS; i++) {
+        double grow = i && job_chance(s, 0.4) ? job_uniform(s, 0.85, 1.15) : 1, chamfer = job_uniform(s, 0.8, 3);
+        double bush_chamfer = job_uniform(s, 0.8, 3), proud = job_uniform(s, -2, 35), face = plate + 0.5 * job_normal(s);
+        double radius[JOB_EDGES] = {pin * grow, pin * grow - chamfer, bush * grow, bush * grow - bush_chamfer};
+        double height[JOB_EDGES] = {face + proud - chamfer * job_uniform(s, 0.7, 1.4), face + proud,
+                                    face - bush_chamfer * job_uniform(s, 0.7, 1.4), face};
+        double play[2] = {0.5 * job_student(s, 4), 0.5 * job_student(s, 4)}; /* one bush: both its edges together */
+        if (o->broken & BROKEN_BUSH) { /* worn: to one side by 0.5 to 1.3 mm, its edges out of round */
+            double way = job_uniform(s, 0, 2 * PS_PI), far = job_uniform(s, 0.5, 1.3);
+            play[0] = far * cos(way), play[1] = far * sin(way);
+        }
+        double *d = s->axis_direction[i], side[3] = {play[0], play[1], 0};
+        side[2] = -(side[0] * d[0] + side[1] * d[1]) / d[2];
+        s->extent = fmax(s->extent, radius[PS_EDGE_BUSH]);
+        for (int e = 0; e < JOB_EDGES; e++) {
+            job_rim *r = &s->rim[JOB_EDGES * i + e];
+            r->height = height[e];
+            r->circle.radius_mm = radius[e];
+            memcpy(r->circle.normal, d, sizeof r->circle.normal);
+            bool of_bush = e == PS_EDGE_BUSH || e == PS_EDGE_BUSH_FACE;
+            for (int k = 0; k < 3; k++) r->circle.centre[k] = s->axis_point[i][k] + height[e] * d[k] + (of_bush ? side[k] : 0);
+            for (int k = 0; k < 2 && of_bush && (o->broken & BROKEN_BUSH); k++) r->out_of_round[k] = 0.1 * job_normal(s);
+        }
+    }
+}
+
+/* Camera at `from` looking at `at`, its x axis turned by `roll` out of the world's x. */
+static inline void job_look(const double from[3], const double at[3], double roll, ps_pose *pose) {
+    double z[3] = {at[0] - from[0], at[1] - from[1], at[2] - from[2]}, right[3] = {cos(roll), sin(roll), 0}, y[3], x[3];
+    ps_unit3(z);
+    ps_cross3(z, right, y);
+    ps_unit3(y);
+    ps_cross3(y, z, x);
+    for (int k = 0; k < 3; k++) pose->R[k] = x[k], pose->R[3 + k] = y[k], pose->R[6 + k] = z[k];
+    for (int r = 0; r < 3; r++) pose->t[r] = -(pose->R[3 * r] * from[0] + pose->R[3 * r + 1] * from[1] + pose->R[3 * r + 2] * from[2]);
+}
+
+/* Mirrors group_of and lens_priors of src/gauge/cameras.c for 4032 x 3024 photos with EXIF. */
+static inline ps_adjust_group job_group(double exif_px) {
+    double rc = 0.5 * hypot(4032, 3024) / exif_px, r2 = rc * rc;
+    bool wide = rc > 1.05;
+    return (ps_adjust_group){.start = {.f_px = exif_px, .cx = 2015.5, .cy = 1511.5},
+                             .sigma_focal_rel = 0.05,
+                             .focal_tail = 3,
+                             .sigma_centre_px = 40.32,
+                             .sigma_k1 = (wide ? 0.20 : 0.07) / r2,
+                             .sigma_k2 = (wide ? 0.06 : 0.10) / (r2 * r2),
+                             .sigma_k3 = (wide ? 0.02 : 0.03) / (r2 * r2 * r2),
+                             .sigma_p = 0.001,
+                             .sigma_photo_focal_rel = 0.005,
+                             .sigma_photo_centre_px = 10};
+}
+
+static inline void job_cameras(job_scene *s) {
+    static const int share[JOB_PHOTOS] = {10, 30, 65, 90, 100}; /* 1 to 5 photos: 10, 20, 35, 25, 10 % */
+    double draw = job_uniform(s, 0, 100), off;
+    int photos = 1;
+    while (draw > share[photos - 1]) photos++;
+    s->problem.photo_count = photos;
+    s->group[0] = job_group(job_uniform(s, 2750, 3300));
+    ps_adjust_group *g = &s->group[0];
+    ps_lens lens = g->start;
+    do off = job_student(s, 3);
+    while (fabs(off) > 6); /* EXIF over 30 % off: one in a hundred would leave no sensible photo */
+    lens.f_px *= exp(0.05 * off);
+    lens.cx += g->sigma_centre_px * job_normal(s), lens.cy += g->sigma_centre_px * job_normal(s);
+    lens.k1 = g->sigma_k1 * job_normal(s), lens.k2 = g->sigma_k2 * job_normal(s), lens.k3 = g->sigma_k3 * job_normal(s);
+    lens.p1 = g->sigma_p * job_normal(s), lens.p2 = g->sigma_p * job_normal(s);
+    double between[3], way = job_uniform(s, 0, 2 * PS_PI), roll = job_chance(s, 0.5) ? 0 : PS_PI;
+    double most = job_chance(s, 0.1) ? 5 : 24, least = most > 10 ? 9 : 0; /* one job in ten: all from about one side */
+    int orientation = job_chance(s, 0.3) ? 6 : 1;
+    for (int k = 0; k < 3; k++) between[k] = 0.5 * (s->axis_point[0][k] + s->axis_point[1][k]);
+    for (int k = 0; k < 2; k++) between[k] = 0.7 * between[k] + 0.3 * s->middle[k];
+    for (int i = 0; i < photos; i++) {
+        ps_view *v = &s->view[i];
+        v->lens = lens;
+        v->lens.f_px *= exp(g->sigma_photo_focal_rel * job_normal(s));
+        v->lens.cx += g->sigma_photo_centre_px * job_normal(s), v->lens.cy += g->sigma_photo_centre_px * job_normal(s);
+        double azimuth = way + 2 * PS_PI * i / photos + job_uniform(s, -0.5, 0.5), tilt = job_uniform(s, least, most) * JOB_DEGREE;
+        double distance = lens.f_px * s->span / (4032 * job_uniform(s, 0.6, 0.85)), from[3];
+        from[0] = between[0] + distance * sin(tilt) * cos(azimuth), from[1] = between[1] + distance * sin(tilt) * sin(azimuth);
+        from[2] = -distance * cos(tilt);
+        job_look(from, between, roll + 0.1 * job_normal(s), &v->pose);
+        v->orientation = orientation, v->stored_width = 4032, v->stored_height = 3024;
+        s->photo[i] = (ps_adjust_photo){.stored_width = 4032, .stored_height = 3024, .orientation = orientation};
+    }
+}
+
+/* ---- observations ---- */
+
+static inline bool job_in_photo(const ps_view *v, const double px[2]) {
+    bool turned = v->orientation >= 5;
+    double w = turned ? v->stored_height : v->stored_width, h = turned ? v->stored_width : v->stored_height;
+    return px[0] > 4 && px[1] > 4 && px[0] < w - 5 && px[1] < h - 5;
+}
+
+/* Printed point in the world. The bend's terms lose their means over the (symmetric) corner grid, and the S its best slope. */
+static inline void job_corner(const job_scene *s, int piece, int index, double X[3]) {
+    const ps_piece *p = ps_kit_piece(s->piece[piece].piece);
+    double mm[2], square[2] = {0, 0}, fourth = 0, middle[2] = {p->columns * p->square_mm / 2, p->rows * p->square_mm / 2};
+    for (int c = 0; c < p->corner_count; c++) {
+        ps_piece_corner(p, c, mm);
+        for (int k = 0; k < 2; k++) square[k] += (mm[k] - middle[k]) * (mm[k] - middle[k]) / p->corner_count;
+        fourth += pow(mm[1] - middle[1], 4) / p->corner_count;
+    }
+    ps_piece_corner(p, index, mm);
+    double x = mm[0] - middle[0], y = mm[1] - middle[1];
+    const double *b = s->bend[piece];
+    double local[3] = {mm[0] * s->scale[0] * s->paper[piece], mm[1] * s->scale[1] * s->paper[piece],
+                       b[0] * (x * x - square[0]) + b[1] * x * y + b[2] * (y * y - square[1]) +
+                           s->cubic[piece] * (y * y * y - y * fourth / square[1])};
+    ps_pose_apply(&s->piece_pose[piece], local, X);
+}
+
+static inline void job_see_corners(job_scene *s) {
+    int n = 0;
+    for (int i = 0; i < s->problem.photo_count; i++) {
+        for (int q = 0; q < s->problem.piece_count; q++) {
+            double sd = 0.02 * pow(5, job_uniform(s, 0, 1)); /* 0.02 to 0.1 px */
+            for (int c = 0; c < ps_kit_piece(s->piece[q].piece)->corner_count; c++) {
+                double X[3], px[2], dx = sd * job_normal(s), dy = sd * job_normal(s);
+                job_corner(s, q, c, X);
+                if (!ps_view_project(&s->view[i], X, px) || !job_in_photo(&s->view[i], px) || job_chance(s, 0.03)) continue;
+                s->corner[n++] = (ps_adjust_corner){i, q, c, px[0] + dx, px[1] + dy, sd};
+            }
+        }
+    }
+    s->problem.corner_count = n;
+}
+
+/* Noise of sd 1 along a rim whose points are 4 px apart: alike over 16 px (the mean of four neighbours, so that a rim is worth
+ * a quarter of its points), with tails; skewed in the broken family. */
+static inline void job_rim_noise(job_scene *s, const job_options *o, int places, double noise[JOB_PLACES]) {
+    double fresh[JOB_PLACES];
+    for (int k = 0; k < places; k++) {
+        fresh[k] = job_student(s, 5) / sqrt(5.0 / 3);
+        if (o->broken & BROKEN_NOISE) { /* gamma with shape 4: mean 0, sd 1, skewness 1 */
+            double sum = 0;
+            for (int j = 0; j < 4; j++) sum -= log(job_uniform(s, 0, 1));
+            fresh[k] = (sum - 4) / 2;
+        }
+    }
+    for (int k = 0; k < places; k++) {
+        noise[k] = 0;
+        for (int j = 0; j < 4; j++) noise[k] += 0.5 * fresh[(k + j) % places];
+    }
+    for (int scratches = places / 100; scratches >= 0; scratches--) { /* 4 points in a hundred astray */
+        int at = (int)job_uniform(s, 0, places);
+        double off = (job_chance(s, 0.5) ? 1 : -1) * job_uniform(s, 2, 8);
+        for (int j = 0; j < 4; j++) noise[(at + j) % places] += off;
+    }
+}
+
+static inline double job_arc(job_scene *s) {
+    double draw = job_uniform(s, 0, 1);
+    return draw < 0.08 ? 0 : draw < 0.6 ? job_uniform(s, 0.85, 1) : draw < 0.88 ? job_uniform(s, 0.5, 0.85) : job_uniform(s, 0.3, 0.5);
+}
+
+static inline int job_compare(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* A point of a rim with the shift's and noise's direction; false outside the photo. */
+static inline bool job_rim_point(const job_scene *s, int photo, const job_rim *r, double t, double px[2], double n[2]) {
+    double X[3], next[2], last[2], centre[2];
+    ps_circle3 c = r->circle;
+    c.radius_mm += r->out_of_round[0] * cos(2 * t) + r->out_of_round[1] * sin(2 * t);
+    ps_circle3_point(&c, t, X);
+    if (!ps_view_project(&s->view[photo], X, px) || !job_in_photo(&s->view[photo], px)) return false;
+    ps_circle3_point(&c, t + 1e-4, X);
+    if (!ps_view_project(&s->view[photo], X, next)) return false;
+    ps_circle3_point(&c, t - 1e-4, X);
+    if (!ps_view_project(&s->view[photo], X, last) || !ps_view_project(&s->view[photo], c.centre, centre)) return false;
+    n[0] = next[1] - last[1], n[1] = last[0] - next[0];
+    double l = hypot(n[0], n[1]);
+    if (n[0] * (px[0] - centre[0]) + n[1] * (px[1] - centre[1]) < 0) l = -l;
+    n[0] /= l, n[1] /= l;
+    return true;
+}
+
+/* The edge points of one rim in one photo; what the trace stage makes of them (src/rim/trace.c): points over 1.6 px off are
+ * not taken, sd by the median, 0.25 px at least. The factor 2 is neighbours_factor of src/gauge/rims.c; of thinned points every
+ * n-th is kept with the sd divided by sqrt(n), so that a rim says as much as before. */
+static inline void job_see_rim(job_scene *s, const job_options *o, int photo, int rim, double shift) {
+    job_rim *r = &s->rim[rim];
+    double noise[JOB_PLACES], size[JOB_PLACES], px_per_mm = s->view[photo].lens.f_px / fabs(s->view[photo].pose.t[2]);
+    int places = (int)fmin(JOB_PLACES, 2 * PS_PI * r->circle.radius_mm * px_per_mm / 4), n = s->problem.edge_count, taken = 0;
+    double from = job_uniform(s, 0, 2 * PS_PI), arc = job_arc(s), sd = job_uniform(s, 0.3, 0.5);
+    job_rim_noise(s, o, places, noise);
+    if (arc == 0 || places < 40) return;
+    int first = n;
+    for (int k = 0; k < (int)(arc * places); k++) {
+        double px[2], way[2], off = sd * noise[k];
+        if (fabs(off) > 1.6 || !job_rim_point(s, photo, r, from + 2 * PS_PI * k / places, px, way)) continue;
+        size[taken++] = fabs(off);
+        if (k % o->stride) continue;
+        s->edge[n++] = (ps_adjust_edge){photo, rim, px[0] + (off + shift) * way[0], px[1] + (off + shift) * way[1], 0};
+    }
+    r->arc[photo] = (double)taken / places;
+    if (r->arc[photo] < 0.3) { /* as the trace stage */
+        r->arc[photo] = 0;
+        return;
+    }
+    qsort(size, (size_t)taken, sizeof *size, job_compare);
+    double sigma = fmax(0.25, 1.4826 * size[taken / 2]) * 2 / sqrt(o->stride);
+    for (int k = first; k < n; k++) s->edge[k].sigma_px = sigma;
+    s->problem.edge_count = n;
+    r->there = true;
+}
+
+static inline void job_see_rims(job_scene *s, const job_options *o) {
+    static const double missed[JOB_EDGES] = {0.03, 0.1, 0.12, 0.1}; /* not told apart in any photo */
+    for (int rim = 0; rim < JOB_RIMS; rim++) {
+        double common = 0.15 * job_normal(s);
+        bool miss = job_chance(s, missed[rim % JOB_EDGES]);
+        for (int i = 0; i < s->problem.photo_count; i++) {
+            double own = 0.15 * job_normal(s);
+            if (!miss) job_see_rim(s, o, i, rim, common + own);
+        }
+    }
+}
+
+/* ---- the problem ---- */
+
+/* Mirrors set_scale of src/gauge/cameras.c. */
+static inline void job_scale(job_scene *s) {
+    const double directions = 0.005, unchecked = 0.02;
+    ps_adjust_scale *q = &s->problem.scale;
+    *q = (ps_adjust_scale){1, 1, directions, directions, 0, 0.0003};
+    if (s->checked[0]) q->across = s->read_mm[0] / 140, q->sigma_across = 0.5 * s->U_mm[0] / 140;
+    if (s->checked[1]) q->along = s->read_mm[1] / 200, q->sigma_along = 0.5 * s->U_mm[1] / 200;
+    if (s->checked[0] && !s->checked[1]) q->along = q->across, q->sigma_along = hypot(directions, q->sigma_across);
+    if (s->checked[1] && !s->checked[0]) q->across = q->along, q->sigma_across = hypot(directions, q->sigma_along);
+    if (!s->checked[0] && !s->checked[1]) q->sigma_common = unchecked;
+}
+
+/* Mirrors add_pins and drop_unseen of src/gauge/rims.c. The rim stage's start values: near the truth. */
+static inline void job_start_pins(job_scene *s) {
+    ps_adjust_problem *q = &s->problem;
+    q->pin_count = JOB_PINS;
+    for (int i = 0; i < JOB_PINS; i++) {
+        s->pin[i] = (ps_adjust_pin){.piece = q->held_piece, .axis_direction = {0, 0, -1}, .sigma_square = 2 * JOB_DEGREE};
+        for (int k = 0; k < 2; k++) s->pin[i].axis_point_mm[k] = s->axis_point[i][k] + 1.5 * job_normal(s);
+    }
+    for (int r = 0; r < JOB_RIMS; r++) {
+        int edge = r % JOB_EDGES;
+        double dh = 3 * job_normal(s), dr = 0.5 * job_normal(s);
+        s->rim_of[r] = -1;
+        if (!s->rim[r].there) continue;
+        s->rim_of[r] = q->rim_count;
+        s->adjust_rim[q->rim_count++] = (ps_adjust_rim){.pin = r / JOB_EDGES,
+                                                        .edge = (ps_edge)edge,
+                                                        .height_mm = s->rim[r].height + dh,
+                                                        .radius_mm = s->rim[r].circle.radius_mm + dr,
+                                                        .on_axis = edge == PS_EDGE_PIN || edge == PS_EDGE_PIN_FACE,
+                                                        .sigma_play_mm = 0.5};
+    }
+    for (int e = 0; e < q->edge_count; e++) s->edge[e].rim = s->rim_of[s->edge[e].rim];
+}
+
+static inline void job_problem(job_scene *s) {
+    ps_adjust_problem *q = &s->problem;
+    q->group_count = 1;
+    q->photo = s->photo, q->group = s->group, q->piece = s->piece, q->corner = s->corner, q->pin = s->pin, q->rim = s->adjust_rim;
+    q->edge = s->edge;
+    q->held_piece = 0;
+    job_scale(s);
+    q->sigma_parallel = 0.2 * JOB_DEGREE;
+    q->sigma_shift_common_px = q->sigma_shift_photo_px = 0.15;
+    q->bend = q->distortion = true;
+}
+
+/* False when the draw gives no usable photos (corners out of sight). */
+static inline bool job_make(job_scene *s, const job_options *o, uint64_t seed, uint64_t number) {
+    memset(s, 0, sizeof *s);
+    s->state = (seed + 1) * 0xd1342543de82ef95u ^ (number + 1) * (number + 3) * 0xbf58476d1ce4e5b9u;
+    double centres = job_uniform(s, 130, 600);
+    job_pieces(s, centres);
+    job_print(s, o);
+    if (o->broken & BROKEN_BEND) /* sheets bent to an S: as far off at their ends as the model's bend of one sd */
+        for (int i = 0; i < s->problem.piece_count; i++)
+            s->cubic[i] = 5e-5 * job_normal(s) / (0.5 * ps_kit_piece(s->piece[i].piece)->rows * ps_kit_piece(s->piece[i].piece)->square_mm);
+    job_axes(s, o, centres);
+    job_pins(s, o, centres);
+    s->span = centres + 2 * s->extent + 40;
+    job_cameras(s);
+    job_problem(s);
+    job_see_corners(s);
+    job_see_rims(s, o);
+    job_start_pins(s);
+    return s->problem.corner_count >= 12 && s->problem.edge_count > 0;
+}
+
+/* True distance of the axes: in the plane through the middle of the two bush faces, square to the mean direction. */
+static inline double job_centres(const job_scene *s) {
+    double mean[3], middle[3] = {0}, meets[2][3], apart[3];
+    for (int k = 0; k < 3; k++) {
+        mean[k] = s->axis_direction[0][k] + s->axis_direction[1][k];
+        for (int i = 0; i < 2; i++)
+            middle[k] += 0.5 * (s->axis_point[i][k] + s->rim[JOB_EDGES * i + PS_EDGE_BUSH_FACE].height * s->axis_direction[i][k]);
+    }
+    for (int i = 0; i < 2; i++) {
+        double way[3];
+        for (int k = 0; k < 3; k++) way[k] = middle[k] - s->axis_point[i][k];
+        double along = ps_dot3(way, mean) / ps_dot3(s->axis_direction[i], mean);
+        for (int k = 0; k < 3; k++) meets[i][k] = s->axis_point[i][k] + along * s->axis_direction[i][k];
+    }
+    for (int k = 0; k < 3; k++) apart[k] = meets[1][k] - meets[0][k];
+    return ps_norm3(apart);
+}
+
+#endif
