@@ -9,23 +9,26 @@
 
 #include "base/linear.h"
 
-enum { SECTORS_MAX = 256, COHERENT_DEG = 11 };
+enum { SECTORS_MAX = PS_PROFILE_SECTORS_MAX, COHERENT_DEG = 11, COHERENT_MAX = SECTORS_MAX * COHERENT_DEG / 360 + 1 };
 static const double floor_support = 0.03; /* a photo that shows nothing does not veto a rim */
 
 void ps_profile_close(ps_profile_source *s) {
-    for (int i = 0; s->photo && i < s->photos; i++) ps_squared_clear(&s->photo[i]);
+    for (int i = 0; s->photo && i < s->photos; i++) {
+        free(s->photo[i].gradient);
+        free(s->photo[i].seen);
+    }
     free(s->photo);
-    free(s->full);
     memset(s, 0, sizeof *s);
 }
 
 /* The box of the plane that holds every circle of the wanted heights and radii, seen from this photo. */
-static void box_of(const ps_squared *camera, const ps_axis_guess *axis, double low, double high, double radius, double box[4]) {
+static void box_of(const double foot[2], double rise, const ps_axis_guess *axis, double low, double high, double radius, double box[4]) {
+    const ps_squared camera = {.foot = {foot[0], foot[1]}, .rise = rise};
     box[0] = box[2] = INFINITY;
     box[1] = box[3] = -INFINITY;
     for (int k = 0; k < 2; k++) {
         double h = k ? high : low, seen[3];
-        ps_squared_circle(camera, axis->slope_x * h, axis->slope_y * h, h, radius, seen);
+        ps_squared_circle(&camera, axis->slope_x * h, axis->slope_y * h, h, radius, seen);
         for (int i = 0; i < 2; i++) {
             box[2 * i] = fmin(box[2 * i], seen[i] - seen[2] - 3);
             box[2 * i + 1] = fmax(box[2 * i + 1], seen[i] + seen[2] + 3);
@@ -52,27 +55,64 @@ static float full_gradient(const ps_squared *s) {
     return fmaxf(fmaxf(3 * value[count / 2], 0.5f * value[count * 19 / 20]), 0.006f);
 }
 
+/* A photo's gradients for looking up: interleaved, so that a sample's eight numbers lie in two places. */
+static ps_status pack(ps_context *ctx, ps_squared *s, ps_profile_view *out) {
+    size_t n = (size_t)s->width * (size_t)s->height;
+    ps_profile_view v = {s->width, s->height, s->x0, s->y0, s->step, {s->foot[0], s->foot[1]}, s->rise, full_gradient(s), NULL, NULL};
+    bool whole = true;
+    for (size_t i = 0; i < n && whole; i++) whole = s->value[i] >= 0;
+    v.gradient = malloc(n * sizeof *v.gradient);
+    v.seen = whole ? NULL : malloc(n);
+    if (!v.gradient || (!whole && !v.seen)) {
+        free(v.gradient);
+        free(v.seen);
+        return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
+    }
+    for (size_t i = 0; i < n; i++) v.gradient[i][0] = s->gx[i], v.gradient[i][1] = s->gy[i];
+    for (size_t i = 0; !whole && i < n; i++) v.seen[i] = s->value[i] >= 0;
+    *out = v;
+    return PS_OK;
+}
+
+static void turn_make(int sectors, ps_profile_turn *t) {
+    t->sectors = sectors;
+    for (int k = 0; k < sectors; k++) {
+        t->c[k] = (float)cos(2 * PS_PI * k / sectors);
+        t->s[k] = (float)sin(2 * PS_PI * k / sectors);
+    }
+}
+
+/* One photo squared up; `gradient` stays NULL where it does not see the axis. */
+static ps_status open_photo(ps_context *ctx, const ps_profile_source *s, const ps_luma *luma, const ps_view *view,
+                            const ps_axis_guess *axis, double coarse, ps_profile_view *out) {
+    double foot[2], rise, step, box[4];
+    ps_squared squared = {0};
+    ps_squared_stand(view, &s->plane, foot, &rise, &step);
+    if (!(rise > 1 && step > 0)) return PS_OK;
+    box_of(foot, rise, axis, s->height_low_mm, s->height_high_mm, s->radius_high_mm, box);
+    ps_status status = ps_squared_render(ctx, luma, view, &s->plane, box, step * coarse, 1.2, &squared);
+    if (status == PS_NOT_FOUND || status == PS_TOO_LARGE) return PS_OK;
+    if (status == PS_OK) status = pack(ctx, &squared, out);
+    ps_squared_clear(&squared);
+    return status;
+}
+
 ps_status ps_profile_open(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_axis_guess *axis,
                           double height_low_mm, double height_high_mm, double radius_high_mm, double coarse, ps_profile_source *out) {
-    ps_profile_source s = {ps_plane_world(), photos, NULL, NULL, height_low_mm, height_high_mm, radius_high_mm};
+    static const int usual[PS_PROFILE_TURNS] = {48, 64, 96};
+    ps_profile_source s = {.plane = ps_plane_world(),
+                           .photos = photos,
+                           .height_low_mm = height_low_mm,
+                           .height_high_mm = height_high_mm,
+                           .radius_high_mm = radius_high_mm};
+    for (int i = 0; i < PS_PROFILE_TURNS; i++) turn_make(usual[i], &s.turn[i]);
     ps_plane_point(&s.plane, axis->x_mm, axis->y_mm, 0, s.plane.origin);
     s.photo = calloc((size_t)photos, sizeof *s.photo);
-    s.full = calloc((size_t)photos, sizeof *s.full);
     int usable = 0;
-    ps_status status = s.photo && s.full ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
+    ps_status status = s.photo ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
     for (int i = 0; status == PS_OK && i < photos; i++) {
-        double around[4] = {-4, 4, -4, 4}, box[4];
-        ps_squared probe = {0};
-        if (ps_squared_render(ctx, lumas[i], &views[i], &s.plane, around, 0.5, 1, &probe) != PS_OK) continue;
-        box_of(&probe, axis, height_low_mm, height_high_mm, radius_high_mm, box);
-        ps_squared_clear(&probe);
-        ps_squared own = {0};
-        if (ps_squared_render(ctx, lumas[i], &views[i], &s.plane, around, 0, 1, &own) != PS_OK) continue;
-        double step = own.step * coarse;
-        ps_squared_clear(&own);
-        status = ps_squared_render(ctx, lumas[i], &views[i], &s.plane, box, step, 1.2, &s.photo[i]);
-        if (status == PS_NOT_FOUND || status == PS_TOO_LARGE) status = PS_OK; /* this photo does not see the axis */
-        if (s.photo[i].value) s.full[i] = full_gradient(&s.photo[i]), usable++;
+        status = open_photo(ctx, &s, lumas[i], &views[i], axis, coarse, &s.photo[i]);
+        if (s.photo[i].gradient) usable++;
     }
     if (status == PS_OK && !usable) status = ps_context_fail(ctx, PS_NOT_FOUND, "no photo shows this axis");
     if (status == PS_OK)
@@ -82,60 +122,116 @@ ps_status ps_profile_open(ps_context *ctx, int photos, const ps_luma *const *lum
     return status;
 }
 
-/* Derivative along the radius at `sectors` places of a circle; counts those in view. */
-static int radial(const ps_squared *s, const double seen[3], int sectors, float *g) {
-    double cx = (seen[0] - s->x0) / s->step, cy = (seen[1] - s->y0) / s->step, r = seen[2] / s->step;
-    double c = 1, d = 0, turn_c = cos(2 * PS_PI / sectors), turn_s = sin(2 * PS_PI / sectors);
+/* The directions that are kept, or `own` filled. */
+static const ps_profile_turn *turn_of(const ps_profile_source *s, int sectors, ps_profile_turn *own) {
+    for (int i = 0; i < PS_PROFILE_TURNS; i++)
+        if (s->turn[i].sectors == sectors) return &s->turn[i];
+    turn_make(sectors, own);
+    return own;
+}
+
+/* Derivative along the direction (c, s) at (x, y), bilinear. */
+static inline float along(const ps_profile_view *v, float x, float y, float c, float s) {
+    int i = (int)x, j = (int)y;
+    float a = x - (float)i, b = y - (float)j, m[4];
+    const float *p = v->gradient[(size_t)j * (size_t)v->width + (size_t)i], *q = p + 2 * (size_t)v->width;
+    for (int k = 0; k < 4; k++) m[k] = p[k] + b * (q[k] - p[k]);
+    float left = m[0] * c + m[1] * s, right = m[2] * c + m[3] * s;
+    return left + a * (right - left);
+}
+
+/* Derivative along the radius in every direction; counts those in view. */
+static int radial(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, float *g) {
+    float right = (float)(v->width - 2), bottom = (float)(v->height - 2);
     int inside = 0;
-    for (int k = 0; k < sectors; k++) {
-        double x = cx + r * c, y = cy + r * d;
+    if (!v->seen && cx - r >= 1.01f && cy - r >= 1.01f && cx + r < right - 0.01f && cy + r < bottom - 0.01f) {
+        for (int k = 0; k < t->sectors; k++) g[k] = along(v, cx + r * t->c[k], cy + r * t->s[k], t->c[k], t->s[k]);
+        return t->sectors;
+    }
+    for (int k = 0; k < t->sectors; k++) {
+        float x = cx + r * t->c[k], y = cy + r * t->s[k];
         g[k] = 0;
-        if (x >= 1 && y >= 1 && x < s->width - 2 && y < s->height - 2) {
-            int i = (int)x, j = (int)y;
-            size_t at = (size_t)j * s->width + i, below = at + (size_t)s->width;
-            float a = (float)(x - i), b = (float)(y - j), w00 = (1 - a) * (1 - b), w10 = a * (1 - b), w01 = (1 - a) * b, w11 = a * b;
-            float gx = w00 * s->gx[at] + w10 * s->gx[at + 1] + w01 * s->gx[below] + w11 * s->gx[below + 1];
-            float gy = w00 * s->gy[at] + w10 * s->gy[at + 1] + w01 * s->gy[below] + w11 * s->gy[below + 1];
-            g[k] = gx * (float)c + gy * (float)d;
-            inside += s->value[at] >= 0;
-        }
-        double next = c * turn_c - d * turn_s;
-        d = c * turn_s + d * turn_c;
-        c = next;
+        if (!(x >= 1 && y >= 1 && x < right && y < bottom)) continue;
+        g[k] = along(v, x, y, t->c[k], t->s[k]);
+        inside += !v->seen || v->seen[(size_t)(int)y * (size_t)v->width + (size_t)(int)x];
     }
     return inside;
 }
 
+/* Mean over the directions of the strength of 2*half+1 neighbours together, capped at 1. `g` has half entries to spare on
+ * both sides. Four sums, so that the compiler may keep them side by side. */
+static float coherent(float *g, int sectors, int half, float scale) {
+    float sum[4] = {0}, run[SECTORS_MAX];
+    for (int k = 1; k <= half; k++) g[-k] = g[sectors - k], g[sectors + k - 1] = g[k - 1];
+    for (int k = 0; k < sectors; k++) run[k] = g[k];
+    for (int e = 1; e <= half; e++)
+        for (int k = 0; k < sectors; k++) run[k] += g[k - e] + g[k + e];
+    int k = 0;
+    for (; k + 4 <= sectors; k += 4)
+        for (int i = 0; i < 4; i++) {
+            float strength = fabsf(run[k + i]) * scale;
+            sum[i] += strength < 1 ? strength : 1;
+        }
+    for (; k < sectors; k++) sum[0] += fminf(fabsf(run[k]) * scale, 1);
+    return (sum[0] + sum[1] + sum[2] + sum[3]) / (float)sectors;
+}
+
+/* Where circles of one height show in a photo: centre in samples, and samples a millimetre of radius. */
+typedef struct level {
+    double x, y, per_mm;
+    bool below; /* the camera */
+} level;
+
+static level level_at(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height) {
+    const ps_profile_view *v = &s->photo[photo];
+    level at = {0, 0, 0, v->gradient && height < v->rise};
+    if (!at.below) return at;
+    double k = v->rise / (v->rise - height);
+    /* the guess may have moved since the views were made */
+    at.x = v->foot[0] + (axis->slope_x * height - v->foot[0]) * k + axis->x_mm - s->plane.origin[0];
+    at.y = v->foot[1] + (axis->slope_y * height - v->foot[1]) * k + axis->y_mm - s->plane.origin[1];
+    at.x = (at.x - v->x0) / v->step;
+    at.y = (at.y - v->y0) / v->step;
+    at.per_mm = k / v->step;
+    return at;
+}
+
+static double support(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t) {
+    float g[SECTORS_MAX + 2 * COHERENT_MAX];
+    int half = t->sectors * COHERENT_DEG / 360;
+    if (!at->below || radial(v, t, (float)at->x, (float)at->y, (float)(radius * at->per_mm), g + COHERENT_MAX) < t->sectors / 2) return NAN;
+    return (double)coherent(g + COHERENT_MAX, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)));
+}
+
 double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height, double radius, int sectors) {
-    const ps_squared *q = &s->photo[photo];
-    float g[SECTORS_MAX];
-    double seen[3];
-    if (!q->value || height >= q->rise) return NAN;
-    ps_squared_circle(q, axis->slope_x * height, axis->slope_y * height, height, radius, seen);
-    seen[0] += axis->x_mm - s->plane.origin[0]; /* the guess may have moved since the views were made */
-    seen[1] += axis->y_mm - s->plane.origin[1];
-    if (radial(q, seen, sectors, g) < sectors / 2) return NAN;
-    int half = sectors * COHERENT_DEG / 360;
-    float run = 0, sum = 0, scale = 1 / (s->full[photo] * (float)(2 * half + 1));
-    for (int k = -half; k <= half; k++) run += g[(k + sectors) % sectors];
-    for (int k = 0; k < sectors; k++) {
-        float strength = fabsf(run) * scale;
-        sum += strength < 1 ? strength : 1;
-        run += g[(k + half + 1) % sectors] - g[(k - half + sectors) % sectors];
+    ps_profile_turn own;
+    level at = level_at(s, photo, axis, height);
+    return support(&s->photo[photo], &at, radius, turn_of(s, sectors, &own));
+}
+
+/* The joint support of `count` circles of one height, radii r0, r0 + step, ...; a photo at a time, which keeps its samples at
+ * hand. `product` and `photos` have count entries to work in. */
+static void joint_row(const ps_profile_source *s, const ps_axis_guess *axis, double height, double r0, double step, int count,
+                      const ps_profile_turn *t, double *product, int *photos) {
+    for (int i = 0; i < count; i++) product[i] = 1, photos[i] = 0;
+    for (int p = 0; p < s->photos; p++) {
+        level at = level_at(s, p, axis, height);
+        for (int i = 0; at.below && i < count; i++) {
+            double one = support(&s->photo[p], &at, r0 + i * step, t);
+            if (isnan(one)) continue;
+            product[i] *= fmax(one, floor_support);
+            photos[i]++;
+        }
     }
-    return sum / (float)sectors;
+    for (int i = 0; i < count; i++) product[i] = photos[i] ? pow(product[i], 1.0 / photos[i]) : 0;
 }
 
 double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors) {
-    double product = 1;
-    int count = 0;
-    for (int i = 0; i < s->photos; i++) {
-        double one = ps_profile_support(s, i, axis, height, radius, sectors);
-        if (isnan(one)) continue;
-        product *= fmax(one, floor_support);
-        count++;
-    }
-    return count ? pow(product, 1.0 / count) : 0;
+    ps_profile_turn own;
+    double product;
+    int photos;
+    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), &product, &photos);
+    return product;
 }
 
 /* Contrast of the joint profile: how far it stands out from its neighbours in radius, over a coarse grid. A broad bright
@@ -144,9 +240,12 @@ static double sharpness(const ps_profile_source *s, const ps_axis_guess *axis, d
     enum { ROW = 256, APART = 3 };
     const double step = 0.5;
     double row[ROW], sum = 0;
+    int photos[ROW];
+    ps_profile_turn own;
+    const ps_profile_turn *turn = turn_of(s, 48, &own);
     int n = (int)fmin((r1 - r0) / step, ROW);
     for (double h = h0; h <= h1; h += 1.5) {
-        for (int i = 0; i < n; i++) row[i] = ps_profile_joint(s, axis, h, r0 + i * step, 48);
+        joint_row(s, axis, h, r0, step, n, turn, row, photos);
         for (int i = APART; i + APART < n; i++) {
             double over = row[i] - 0.5 * (row[i - APART] + row[i + APART]);
             if (over > 0) sum += over * over * over;
@@ -190,10 +289,21 @@ ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const
     if (m.heights < 2 || m.radii < 2 || m.heights > 2000 || m.radii > 2000)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "profile map of a senseless size");
     m.value = malloc((size_t)m.heights * (size_t)m.radii * sizeof *m.value);
-    if (!m.value) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the profile map");
-    for (int h = 0; h < m.heights; h++)
-        for (int r = 0; r < m.radii; r++)
-            m.value[h * m.radii + r] = (float)ps_profile_joint(s, axis, m.height0 + h * height_step, m.radius0 + r * radius_step, sectors);
+    double *row = malloc((size_t)m.radii * sizeof *row);
+    int *seen = malloc((size_t)m.radii * sizeof *seen);
+    ps_profile_turn own;
+    const ps_profile_turn *turn = turn_of(s, sectors, &own);
+    bool enough = m.value && row && seen;
+    for (int h = 0; enough && h < m.heights; h++) {
+        joint_row(s, axis, m.height0 + h * height_step, radius_low, radius_step, m.radii, turn, row, seen);
+        for (int r = 0; r < m.radii; r++) m.value[h * m.radii + r] = (float)row[r];
+    }
+    free(row);
+    free(seen);
+    if (!enough) {
+        ps_profile_map_clear(&m);
+        return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the profile map");
+    }
     *out = m;
     return PS_OK;
 }

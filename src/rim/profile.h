@@ -6,12 +6,30 @@
 #include "rim/axes.h"
 #include "rim/squared.h"
 
-/* The photos around one axis, squared up. */
+enum { PS_PROFILE_SECTORS_MAX = 256, PS_PROFILE_TURNS = 3 };
+
+/* One photo squared up around the axis. Samples, mm and the camera's place as in ps_squared. */
+typedef struct ps_profile_view {
+    int width, height;
+    double x0, y0, step;
+    double foot[2], rise;
+    float full;           /* gradient at which an edge counts fully */
+    float (*gradient)[2]; /* width*height, owned; NULL where the axis is out of view */
+    uint8_t *seen;        /* width*height, owned: whether the photo shows the sample; NULL when it shows all */
+} ps_profile_view;
+
+/* Directions around a circle. */
+typedef struct ps_profile_turn {
+    int sectors;
+    float c[PS_PROFILE_SECTORS_MAX], s[PS_PROFILE_SECTORS_MAX];
+} ps_profile_turn;
+
+/* The photos around one axis. */
 typedef struct ps_profile_source {
     ps_plane plane;
     int photos;
-    ps_squared *photo;                                    /* photos entries, owned; value NULL where the axis is out of view */
-    float *full;                                          /* per photo: gradient at which an edge counts fully */
+    ps_profile_view *photo;                               /* photos entries, owned */
+    ps_profile_turn turn[PS_PROFILE_TURNS];               /* the usual numbers of sectors */
     double height_low_mm, height_high_mm, radius_high_mm; /* what the squared views cover */
 } ps_profile_source;
 

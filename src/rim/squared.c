@@ -64,6 +64,11 @@ static double own_step(const ps_view *view, const ps_plane *plane, double x, dou
     return px > 1e-6 ? 1 / px : 0;
 }
 
+void ps_squared_stand(const ps_view *view, const ps_plane *plane, double foot[2], double *rise, double *step) {
+    camera_over_plane(view, plane, foot, rise);
+    *step = own_step(view, plane, 0, 0);
+}
+
 /* Photo positions on the coarse grid; x = -1e6 marks 'not visible'. */
 static void project_grid(const ps_view *view, const ps_plane *plane, const ps_squared *s, int columns, int rows, double (*grid)[2]) {
     for (int j = 0; j < rows; j++)

@@ -33,6 +33,10 @@ ps_status ps_squared_render(ps_context *ctx, const ps_luma *luma, const ps_view 
                             double step, double smooth, ps_squared *out);
 void ps_squared_clear(ps_squared *s);
 
+/* The camera over the plane: foot point and height, mm, and the photo's own resolution at the plane's origin in mm a pixel, 0
+ * when the origin is not in front of the camera. */
+void ps_squared_stand(const ps_view *view, const ps_plane *plane, double foot[2], double *rise, double *step);
+
 /* Where a circle (x, y, height, radius) over the plane shows in the squared view: central projection from the camera. */
 static inline void ps_squared_circle(const ps_squared *s, double x, double y, double height, double radius, double seen[3]) {
     double k = s->rise / (s->rise - height);
