@@ -71,10 +71,6 @@ static void check_traces(const pin_scene *scene, const ps_pin_models *m, double 
     for (int i = 0; i < t.count; i++) {
         double mean, sd;
         compare(&t.trace[i], scene, &mean, &sd);
-        if (getenv("PIN_SHOW"))
-            print_message("  %s: %d points, arc %.2f, mean %+.3f sd %.3f rms %.3f\n", ps_edge_word(t.trace[i].edge), t.trace[i].point_count,
-                          t.trace[i].arc, mean, sd, t.trace[i].rms_px);
-        if (getenv("PIN_SHOW")) continue;
         CHECK_NEAR(mean, 0, BIAS_PX);
         CHECK_NEAR(sd, 0, POINT_SD_PX);
         assert_true(t.trace[i].arc >= arc_least && t.trace[i].arc <= 1);
