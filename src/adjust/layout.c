@@ -8,10 +8,14 @@
  * leave open comes out wide instead of failing. */
 static const double WEAK_LENGTH_MM = 1e5; /* poses and axis points: 100 m */
 static const double WEAK_ANGLE = 10;      /* rad: over a full turn */
-static const double WEAK_RIM_MM = 200;    /* heights and radii: no pin's end stands half a metre off the sheet beside it */
+static const double WEAK_RADIUS_MM = 200; /* radii */
+static const double WEAK_HEIGHT_MM = 100; /* of the start: pins end within some centimetres of the sheet beside them */
 static const double AXIS_TILT = 1;        /* rad */
 
-static const double PLAY_TAIL = 4; /* dof of the heavy tails that design calls for; common practice, no source */
+static const double BEND_REACH_MM = 100; /* third-order terms: as far off as the second-order ones at 100 mm from the middle */
+
+static const double PLAY_TAIL = 4;  /* dof of the heavy tails that design calls for; common practice, no source */
+static const double ROUND_TAIL = 4; /* the same for edges out of round: most are turned, some are hammered */
 
 typedef struct numbering {
     adjust_model *m;
@@ -100,6 +104,7 @@ static void number_pieces(numbering *n) {
         l->paper[i] = add_unknowns(n, 1, p->scale.sigma_paper, 0, PS_SOURCE_PAPER);
         l->piece_pose[i] = i == p->held_piece ? -1 : add_pose(n, PS_SOURCE_PLANE);
         l->bend[i] = p->bend ? add_unknowns(n, 3, p->piece[i].sigma_bend, 0, PS_SOURCE_FLATNESS) : -1;
+        if (l->bend[i] >= 0) add_unknowns(n, ADJUST_BEND_TERMS - 3, p->piece[i].sigma_bend / BEND_REACH_MM, 0, PS_SOURCE_FLATNESS);
     }
 }
 
@@ -112,10 +117,11 @@ static void number_pins(numbering *n) {
     }
     for (int i = 0; i < p->rim_count; i++) {
         const ps_adjust_rim *rim = &p->rim[i];
-        l->height[i] = add_unknowns(n, 1, WEAK_RIM_MM, 0, PS_SOURCE_PLANE);
+        l->height[i] = add_unknowns(n, 1, WEAK_HEIGHT_MM, 0, PS_SOURCE_PLANE);
         if (rim->height_known)
             add_prior(n, (adjust_prior){l->height[i], rim->height_prior_mm - rim->height_mm, rim->sigma_height_mm, 0, PS_SOURCE_PLANE});
-        l->radius[i] = add_unknowns(n, 1, WEAK_RIM_MM, 0, PS_SOURCE_AXES);
+        l->radius[i] = add_unknowns(n, 1, WEAK_RADIUS_MM, 0, PS_SOURCE_AXES);
+        l->round[i] = add_unknowns(n, 2, rim->on_axis ? p->sigma_round_pin_mm : p->sigma_round_other_mm, ROUND_TAIL, PS_SOURCE_EDGE_SHIFT);
         l->lateral[i] = rim->on_axis ? -1 : add_unknowns(n, 2, rim->sigma_play_mm, PLAY_TAIL, PS_SOURCE_AXES);
     }
 }

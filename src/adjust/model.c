@@ -132,22 +132,23 @@ void adjust_model_clear(adjust_model *m) {
     memset(m, 0, sizeof *m);
 }
 
-static void square_terms(const ps_piece *piece, int corner, double place[3], double term[3]) {
+static void bend_terms(const ps_piece *piece, int corner, double place[3], double term[ADJUST_BEND_TERMS]) {
     double mm[2];
     ps_piece_corner(piece, corner, mm);
     double x = mm[0] - 0.5 * piece->columns * piece->square_mm, y = mm[1] - 0.5 * piece->rows * piece->square_mm;
     place[0] = 1, place[1] = x, place[2] = y;
     term[0] = x * x, term[1] = x * y, term[2] = y * y;
+    term[3] = x * x * x, term[4] = x * x * y, term[5] = x * y * y, term[6] = y * y * y;
 }
 
-/* Bend functions at a corner: x^2, xy, y^2 about the middle less their best plane over the corner grid. What is left
+/* Bend functions at a corner: second and third order about the middle, less their best plane over the corner grid. What is left
  * moves and tilts no piece as a whole, so that bend and pose never compete. */
-static bool bend_planes(const ps_piece *piece, double plane[3][3]) {
-    for (int k = 0; k < 3; k++) {
+static bool bend_planes(const ps_piece *piece, double plane[ADJUST_BEND_TERMS][3]) {
+    for (int k = 0; k < ADJUST_BEND_TERMS; k++) {
         double A[9] = {0}, b[3] = {0};
         for (int c = 0; c < piece->corner_count; c++) {
-            double place[3], term[3];
-            square_terms(piece, c, place, term);
+            double place[3], term[ADJUST_BEND_TERMS];
+            bend_terms(piece, c, place, term);
             for (int i = 0; i < 3; i++) {
                 b[i] += place[i] * term[k];
                 for (int j = 0; j < 3; j++) A[3 * i + j] += place[i] * place[j];
@@ -161,7 +162,7 @@ static bool bend_planes(const ps_piece *piece, double plane[3][3]) {
 
 static ps_status prepare_corners(ps_context *ctx, adjust_model *m) {
     const ps_adjust_problem *p = &m->problem;
-    double plane[PS_ADJUST_PIECES_MAX][3][3];
+    double plane[PS_ADJUST_PIECES_MAX][ADJUST_BEND_TERMS][3];
     for (int i = 0; i < p->piece_count; i++) {
         const ps_piece *piece = ps_kit_piece(p->piece[i].piece);
         if (!bend_planes(piece, plane[i])) return ps_context_fail(ctx, PS_INTERNAL, "piece %s has its corners in a line", piece->name);
@@ -170,10 +171,10 @@ static ps_status prepare_corners(ps_context *ctx, adjust_model *m) {
         const ps_adjust_corner *c = &p->corner[i];
         const ps_adjust_photo *photo = &p->photo[c->photo];
         const ps_piece *piece = ps_kit_piece(p->piece[c->piece].piece);
-        double place[3], term[3], upright[2] = {c->x_px, c->y_px};
+        double place[3], term[ADJUST_BEND_TERMS], upright[2] = {c->x_px, c->y_px};
         ps_piece_corner(piece, c->index, m->corner_mm[i]);
-        square_terms(piece, c->index, place, term);
-        for (int k = 0; k < 3; k++) m->corner_bend[i][k] = term[k] - ps_dot3(plane[c->piece][k], place);
+        bend_terms(piece, c->index, place, term);
+        for (int k = 0; k < ADJUST_BEND_TERMS; k++) m->corner_bend[i][k] = term[k] - ps_dot3(plane[c->piece][k], place);
         ps_photo_upright_to_stored(photo->orientation, photo->stored_width, photo->stored_height, upright, m->corner_stored[i]);
     }
     return PS_OK;

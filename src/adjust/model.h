@@ -7,6 +7,7 @@
 #include "pinspan/adjust.h"
 
 enum { ADJUST_LENS_TERMS = 5 }; /* k1 k2 p1 p2 k3 */
+enum { ADJUST_BEND_TERMS = 7 }; /* x2 xy y2, x3 x2y xy2 y3 */
 
 /* Where each unknown stands in x. */
 typedef struct adjust_layout {
@@ -17,6 +18,7 @@ typedef struct adjust_layout {
     int paper[PS_ADJUST_PIECES_MAX], piece_pose[PS_ADJUST_PIECES_MAX], bend[PS_ADJUST_PIECES_MAX];
     int axis[PS_ADJUST_PINS_MAX]; /* 2 offsets in the world plane, 2 tilts */
     int height[PS_ADJUST_RIMS_MAX], radius[PS_ADJUST_RIMS_MAX], lateral[PS_ADJUST_RIMS_MAX], shift_common[PS_ADJUST_RIMS_MAX];
+    int round[PS_ADJUST_RIMS_MAX]; /* 2: out of round, cos and sin of twice the angle */
     int shift_photo[PS_ADJUST_RIMS_MAX][PS_ADJUST_PHOTOS_MAX];
 } adjust_layout;
 
@@ -41,6 +43,8 @@ typedef struct adjust_circle {
     double centre[3], normal[3], u[3], v[3], radius;
     double lateral[2][3]; /* d centre / d lateral offset */
     double tilt[2][3];    /* d centre / d tilt, the turn of the circle itself left out */
+    double oval[2];       /* radius + oval[0] cos 2t + oval[1] sin 2t */
+    double twist[2];      /* turn of u and v about the normal by tilt: it carries an oval along */
 } adjust_circle;
 
 typedef struct adjust_model {
@@ -50,13 +54,13 @@ typedef struct adjust_model {
     adjust_prior *prior;
     int prior_count;
     /* Fixed for the whole solution. */
-    double (*corner_mm)[2], (*corner_bend)[3], (*corner_stored)[2], (*edge_stored)[2];
+    double (*corner_mm)[2], (*corner_bend)[ADJUST_BEND_TERMS], (*corner_stored)[2], (*edge_stored)[2];
     double pin_start[PS_ADJUST_PINS_MAX][3], pin_direction[PS_ADJUST_PINS_MAX][3], pin_u[PS_ADJUST_PINS_MAX][3],
         pin_v[PS_ADJUST_PINS_MAX][3];
     /* State at the x looked at last. */
     ps_lens lens[PS_ADJUST_PHOTOS_MAX];
     adjust_frame photo[PS_ADJUST_PHOTOS_MAX], piece[PS_ADJUST_PIECES_MAX];
-    double across, along, paper[PS_ADJUST_PIECES_MAX], bend[PS_ADJUST_PIECES_MAX][3];
+    double across, along, paper[PS_ADJUST_PIECES_MAX], bend[PS_ADJUST_PIECES_MAX][ADJUST_BEND_TERMS];
     adjust_axis axis[PS_ADJUST_PINS_MAX];
     adjust_circle circle[PS_ADJUST_RIMS_MAX];
     double height[PS_ADJUST_RIMS_MAX];

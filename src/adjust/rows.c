@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { ROW_MAX = 48 }; /* pose 6, lens 8 + 3, piece 6, scale 4, bend 3, axis 4, rim 4, shifts 2 */
+enum { ROW_MAX = 48 }; /* pose 6, lens 8 + 3, piece 6, scale 4, bend 7, axis 4, rim 6, shifts 2 */
 
 static const double SQUARE_TAIL = 4; /* a pin off square by a wear or a bent plate is rare, not impossible */
 
@@ -72,8 +72,8 @@ static void put_camera(row_builder *b, const adjust_model *m, int photo, const i
 static void corner_in_world(const adjust_model *m, int corner, double turned[3], double X[3]) {
     int piece = m->problem.corner[corner].piece;
     const double *mm = m->corner_mm[corner];
-    double local[3] = {mm[0] * m->across * m->paper[piece], mm[1] * m->along * m->paper[piece],
-                       ps_dot3(m->bend[piece], m->corner_bend[corner])};
+    double local[3] = {mm[0] * m->across * m->paper[piece], mm[1] * m->along * m->paper[piece], 0};
+    for (int k = 0; k < ADJUST_BEND_TERMS; k++) local[2] += m->bend[piece][k] * m->corner_bend[corner][k];
     ps_mat3_mul_vec(m->piece[piece].R, local, turned);
     for (int k = 0; k < 3; k++) X[k] = turned[k] + m->piece[piece].t[k];
 }
@@ -91,7 +91,8 @@ static void put_piece(row_builder *b, const adjust_model *m, int corner, const d
     put(b, l->scale_along, along_unit);
     put(b, l->scale_common, across_unit + along_unit);
     put(b, l->paper[piece], across * m->across + along * m->along);
-    put3(b, l->bend[piece], m->corner_bend[corner], factor * local[2]);
+    for (int k = 0; k < ADJUST_BEND_TERMS && l->bend[piece] >= 0; k++)
+        put(b, l->bend[piece] + k, factor * local[2] * m->corner_bend[corner][k]);
 }
 
 static bool corner_rows(adjust_model *m, int i, bool derivatives, void *sink, ps_lsq_emit emit) {
@@ -118,7 +119,8 @@ static bool corner_rows(adjust_model *m, int i, bool derivatives, void *sink, ps
 typedef struct rim_view {
     int photo, rim;
     double centre[3], u[3], v[3]; /* camera frame */
-    double pixel[2], a[2], b[2];  /* projected centre; derivative of the pixel along radius u and v there */
+    double radius, oval[2];
+    double pixel[2], a[2], b[2]; /* projected centre; derivative of the pixel along radius u and v there */
 } rim_view;
 
 static bool see_rim(const adjust_model *m, int photo, int rim, rim_view *view) {
@@ -134,17 +136,20 @@ static bool see_rim(const adjust_model *m, int photo, int rim, rim_view *view) {
         view->a[k] = c->radius * ps_dot3(J + 3 * k, view->u);
         view->b[k] = c->radius * ps_dot3(J + 3 * k, view->v);
     }
+    view->radius = c->radius;
+    for (int k = 0; k < 2; k++) view->oval[k] = c->oval[k];
     view->photo = photo;
     view->rim = rim;
     return true;
 }
 
 /* Pixel and its derivative along theta. */
-static bool circle_pixel(const ps_lens *lens, const rim_view *view, double radius, double theta, double pixel[2], double tangent[2]) {
-    double c = radius * cos(theta), s = radius * sin(theta), x[3], dx[3], J[6];
+static bool circle_pixel(const ps_lens *lens, const rim_view *view, double theta, double pixel[2], double tangent[2]) {
+    double c = cos(theta), s = sin(theta), c2 = c * c - s * s, s2 = 2 * c * s, x[3], dx[3], J[6];
+    double radius = view->radius + view->oval[0] * c2 + view->oval[1] * s2, slope = 2 * (view->oval[1] * c2 - view->oval[0] * s2);
     for (int k = 0; k < 3; k++) {
-        x[k] = view->centre[k] + c * view->u[k] + s * view->v[k];
-        dx[k] = -s * view->u[k] + c * view->v[k];
+        x[k] = view->centre[k] + radius * (c * view->u[k] + s * view->v[k]);
+        dx[k] = radius * (c * view->v[k] - s * view->u[k]) + slope * (c * view->u[k] + s * view->v[k]);
     }
     if (!ps_lens_project(lens, x, pixel, J, NULL)) return false;
     for (int k = 0; k < 2; k++) tangent[k] = ps_dot3(J + 3 * k, dx);
@@ -152,7 +157,7 @@ static bool circle_pixel(const ps_lens *lens, const rim_view *view, double radiu
 }
 
 /* Angle to start from: the affine picture of the circle; where the circle is seen edge-on, the best of 32 places. */
-static bool start_angle(const ps_lens *lens, const rim_view *view, double radius, const double seen[2], double *theta) {
+static bool start_angle(const ps_lens *lens, const rim_view *view, const double seen[2], double *theta) {
     double det = view->a[0] * view->b[1] - view->a[1] * view->b[0], dx = seen[0] - view->pixel[0], dy = seen[1] - view->pixel[1];
     double size = view->a[0] * view->a[0] + view->a[1] * view->a[1] + view->b[0] * view->b[0] + view->b[1] * view->b[1];
     if (fabs(det) > 0.02 * size) {
@@ -164,7 +169,7 @@ static bool start_angle(const ps_lens *lens, const rim_view *view, double radius
     *theta = 0;
     for (int i = 0; i < 32; i++) {
         double t = 2 * PS_PI * i / 32, pixel[2], tangent[2];
-        if (!circle_pixel(lens, view, radius, t, pixel, tangent)) return false;
+        if (!circle_pixel(lens, view, t, pixel, tangent)) return false;
         double distance = hypot(seen[0] - pixel[0], seen[1] - pixel[1]);
         if (distance < best) best = distance, *theta = t;
     }
@@ -172,11 +177,11 @@ static bool start_angle(const ps_lens *lens, const rim_view *view, double radius
 }
 
 /* Foot of the normal from the observed pixel onto the projected circle: n points away from the projected centre. */
-static bool nearest_point(const ps_lens *lens, const rim_view *view, double radius, const double seen[2], double *theta, double n[2]) {
+static bool nearest_point(const ps_lens *lens, const rim_view *view, const double seen[2], double *theta, double n[2]) {
     double pixel[2], tangent[2];
-    if (!start_angle(lens, view, radius, seen, theta)) return false;
+    if (!start_angle(lens, view, seen, theta)) return false;
     for (int i = 0; i < 20; i++) {
-        if (!circle_pixel(lens, view, radius, *theta, pixel, tangent)) return false;
+        if (!circle_pixel(lens, view, *theta, pixel, tangent)) return false;
         double ex = seen[0] - pixel[0], ey = seen[1] - pixel[1], length2 = tangent[0] * tangent[0] + tangent[1] * tangent[1];
         if (!(length2 > 0)) return false;
         /* Second derivative along theta of an ellipse: minus the vector from its centre. */
@@ -185,7 +190,7 @@ static bool nearest_point(const ps_lens *lens, const rim_view *view, double radi
         *theta += fmax(-0.4, fmin(0.4, step));
         if (fabs(step) < 1e-9) break; /* the distance is off by the square of this, its derivative by this */
     }
-    if (!circle_pixel(lens, view, radius, *theta, pixel, tangent)) return false;
+    if (!circle_pixel(lens, view, *theta, pixel, tangent)) return false;
     double length = hypot(tangent[0], tangent[1]);
     if (!(length > 0)) return false;
     n[0] = tangent[1] / length;
@@ -194,20 +199,28 @@ static bool nearest_point(const ps_lens *lens, const rim_view *view, double radi
     return true;
 }
 
-static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, const double q[3], const double m_world[3], double factor) {
+/* q: unit vector from the centre to the point, theta its angle, radius its distance. Where the rim is out of round, a twist
+ * about the axis brings another radius to theta: a move along the edge by r t is one inward by (dr/dtheta) q. */
+static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, const double q[3], double theta, double radius,
+                    const double m_world[3], double factor) {
     const adjust_layout *l = &m->layout;
     const adjust_circle *c = &m->circle[rim];
     int pin = m->problem.rim[rim].pin, axis = l->axis[pin];
+    double outward = factor * ps_dot3(m_world, q), slope = 2 * (c->oval[1] * cos(2 * theta) - c->oval[0] * sin(2 * theta));
     for (int k = 0; k < 2; k++) {
         const double *turn = m->axis[pin].tilt[k];
-        double d[3], sink = c->radius * ps_dot3(q, turn); /* the circle turns with its axis; twist runs along the edge */
+        double d[3], sink = radius * ps_dot3(q, turn); /* the circle turns with its axis; twist runs along the edge */
         for (int j = 0; j < 3; j++) d[j] = c->tilt[k][j] - sink * c->normal[j];
         put(b, axis + k, factor * m_world[k]);
-        put(b, axis + 2 + k, factor * ps_dot3(m_world, d));
+        put(b, axis + 2 + k, factor * ps_dot3(m_world, d) - outward * slope * c->twist[k]);
         if (l->lateral[rim] >= 0) put(b, l->lateral[rim] + k, factor * ps_dot3(m_world, c->lateral[k]));
     }
     put(b, l->height[rim], factor * ps_dot3(m_world, c->normal));
-    put(b, l->radius[rim], factor * ps_dot3(m_world, q));
+    put(b, l->radius[rim], outward);
+    if (l->round[rim] >= 0) {
+        put(b, l->round[rim], outward * cos(2 * theta));
+        put(b, l->round[rim] + 1, outward * sin(2 * theta));
+    }
     put(b, l->shift_common[rim], factor); /* a shift moves the edge outward, as the circle's growth does */
     put(b, l->shift_photo[rim][photo], factor);
 }
@@ -218,10 +231,11 @@ static bool edge_row(adjust_model *m, int i, rim_view *view, const double *x, bo
     const double *seen = m->edge_stored[i];
     if ((view->photo != e->photo || view->rim != e->rim) && !see_rim(m, e->photo, e->rim, view)) return false;
     double theta, n[2], q[3], X[3], m_world[3];
-    if (!nearest_point(&m->lens[e->photo], view, c->radius, seen, &theta, n)) return false;
+    if (!nearest_point(&m->lens[e->photo], view, seen, &theta, n)) return false;
+    double radius = c->radius + c->oval[0] * cos(2 * theta) + c->oval[1] * sin(2 * theta);
     for (int k = 0; k < 3; k++) {
         q[k] = cos(theta) * c->u[k] + sin(theta) * c->v[k];
-        X[k] = c->centre[k] + c->radius * q[k];
+        X[k] = c->centre[k] + radius * q[k];
     }
     image_point p;
     if (!project(m, e->photo, X, &p)) return false;
@@ -232,7 +246,7 @@ static bool edge_row(adjust_model *m, int i, rim_view *view, const double *x, bo
     double factor = -1 / e->sigma_px;
     if (derivatives) {
         put_camera(&b, m, e->photo, &p, n, factor, m_world);
-        put_rim(&b, m, e->photo, e->rim, q, m_world, factor);
+        put_rim(&b, m, e->photo, e->rim, q, theta, radius, m_world, factor);
     }
     ps_lsq_row row = {distance / e->sigma_px, b.n, b.index, b.derivative, true, 0};
     emit(sink, &row);

@@ -1,6 +1,7 @@
 /* The adjustment itself: model, least squares, and what the solution tells by itself. */
 #include "adjust/model.h"
 #include "base/linear.h"
+#include "base/stats.h"
 #include "pinspan/photo.h"
 
 #include <math.h>
@@ -16,13 +17,21 @@ typedef struct sorting {
     int count[PS_SOURCE_COUNT];
 } sorting;
 
+/* What a heavy-tailed prior is worth in a variance, in squares of its sd: its 95 % point over 2, so that U = 2u holds where
+ * nothing but the prior speaks (a focal length from EXIF and one photo). Its weight alone would say (dof + r^2) / (dof + 1). */
+static double tail_variance(const ps_lsq_row *row) {
+    if (!(row->tail > 0)) return 1;
+    double half = 0.5 * ps_t_value(0.025, row->tail);
+    return half * half;
+}
+
 static void sort_row(void *sink, const ps_lsq_row *row) {
     sorting *o = sink;
     ps_adjust_solution *s = o->s;
     const ps_adjust_problem *p = &s->model.problem;
     ps_source source = s->model.source;
     size_t n = (size_t)s->model.layout.count;
-    double w = o->weight[o->row], r = row->residual, *block = s->information + (size_t)source * n * n;
+    double w = o->weight[o->row], spread = w * tail_variance(row) * w, r = row->residual, *block = s->information + (size_t)source * n * n;
     int corners = 2 * p->corner_count, i = o->row++;
     if (i < corners) {
         s->corner_residual[i / 2][i % 2] = r * p->corner[i / 2].sigma_px;
@@ -36,7 +45,7 @@ static void sort_row(void *sink, const ps_lsq_row *row) {
         for (int b = 0; b < row->n; b++) {
             size_t ia = (size_t)row->index[a], ib = (size_t)row->index[b];
             double product = w * row->derivative[a] * row->derivative[b];
-            block[ia * n + ib] += product;
+            block[ia * n + ib] += row->tail > 0 ? spread * row->derivative[a] * row->derivative[b] : product;
             o->used[source] += product * s->covariance[ia * n + ib];
         }
     }

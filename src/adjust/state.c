@@ -68,7 +68,7 @@ static bool set_pieces(adjust_model *m, const double *x) {
     for (int i = 0; i < p->piece_count; i++) {
         set_frame(&m->piece[i], i == p->held_piece ? &identity : &p->piece[i].start, x, l->piece_pose[i]);
         m->paper[i] = 1 + at(x, l->paper[i]);
-        for (int k = 0; k < 3; k++) m->bend[i][k] = l->bend[i] >= 0 ? x[l->bend[i] + k] : 0;
+        for (int k = 0; k < ADJUST_BEND_TERMS; k++) m->bend[i][k] = l->bend[i] >= 0 ? x[l->bend[i] + k] : 0;
         if (!(m->paper[i] > 0)) return false;
     }
     return m->across > 0 && m->along > 0;
@@ -107,7 +107,8 @@ static bool set_circles(adjust_model *m, const double *x) {
         }
         m->height[i] = rim->height_mm + x[l->height[i]];
         c->radius = rim->radius_mm + x[l->radius[i]];
-        if (!(c->radius > 0)) return false;
+        for (int t = 0; t < 2; t++) c->oval[t] = l->round[i] >= 0 ? x[l->round[i] + t] : 0;
+        if (!(c->radius > 2 * hypot(c->oval[0], c->oval[1]))) return false;
         double along = ps_dot3(d, aside);
         for (int k = 0; k < 3; k++) {
             c->normal[k] = d[k];
@@ -120,7 +121,14 @@ static bool set_circles(adjust_model *m, const double *x) {
                 c->tilt[t][k] = (m->height[i] - along) * a->tilt[t][k] - turn_along * d[k];
             }
         }
-        ps_circle3_basis(d, c->u, c->v);
+        /* The start's u, made square to the axis as it is now. */
+        double slope = ps_dot3(d, e[0]);
+        for (int k = 0; k < 3; k++) c->u[k] = e[0][k] - slope * d[k];
+        double length = ps_norm3(c->u);
+        if (!(length > 0.1)) return false; /* an axis that has turned over by nearly a right angle */
+        for (int k = 0; k < 3; k++) c->u[k] /= length;
+        ps_cross3(d, c->u, c->v);
+        for (int t = 0; t < 2; t++) c->twist[t] = -ps_dot3(a->tilt[t], c->v) * slope / length;
     }
     return true;
 }

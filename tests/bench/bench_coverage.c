@@ -3,7 +3,7 @@
  *
  *   bench_coverage [jobs [seed [threads [stride [defects]]]]]
  *
- * `defects`: only that family: 0 the model's own, 31 all that the second family has, or a sum of BROKEN_... of coverage_scene.h.
+ * `defects`: only that family: 0 the model's own, 63 all that the second family has, or a sum of BROKEN_... of coverage_scene.h.
  *
  * Jobs count as independent, not values: two pins of one job share sheet and cameras. So each rate is a mean over jobs, and
  * its Clopper-Pearson interval has the number of jobs. */
@@ -376,7 +376,7 @@ int main(int argc, char **argv) {
     uint64_t seed = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
     int only = argc > 5 ? atoi(argv[5]) : -1;
     if (jobs < 1 || jobs > 1000000 || threads < 1 || threads > 16 || stride < 1 || stride > 4) {
-        fprintf(stderr, "usage: bench_coverage [jobs [seed [threads [stride 1..4 [defects 0..31]]]]]\n");
+        fprintf(stderr, "usage: bench_coverage [jobs [seed [threads [stride 1..4 [defects 0..63]]]]]\n");
         return 2;
     }
     for (int family = 0; family < (only < 0 ? 2 : 1); family++) {

@@ -20,7 +20,7 @@ enum { JOB_CORNERS = JOB_PHOTOS * JOB_PIECES * PS_PIECE_CORNERS_MAX, JOB_POINTS 
 static const double JOB_DEGREE = PS_PI / 180;
 
 /* What is not quite as the model has it. */
-enum { BROKEN_AXES = 1, BROKEN_BUSH = 2, BROKEN_BEND = 4, BROKEN_NOISE = 8, BROKEN_READING = 16, BROKEN_ALL = 31 };
+enum { BROKEN_AXES = 1, BROKEN_BUSH = 2, BROKEN_BEND = 4, BROKEN_NOISE = 8, BROKEN_READING = 16, BROKEN_ROUND = 32, BROKEN_ALL = 63 };
 
 typedef struct job_options {
     int broken; /* sum of BROKEN_..., 0: as the model */
@@ -168,7 +168,7 @@ static inline void job_pins(job_scene *s, const job_options *o, double centres) 
             memcpy(r->circle.normal, d, sizeof r->circle.normal);
             bool of_bush = e == PS_EDGE_BUSH || e == PS_EDGE_BUSH_FACE;
             for (int k = 0; k < 3; k++) r->circle.centre[k] = s->axis_point[i][k] + height[e] * d[k] + (of_bush ? side[k] : 0);
-            for (int k = 0; k < 2 && of_bush && (o->broken & BROKEN_BUSH); k++) r->out_of_round[k] = 0.1 * job_normal(s);
+            for (int k = 0; k < 2 && of_bush && (o->broken & BROKEN_ROUND); k++) r->out_of_round[k] = 0.1 * job_normal(s);
         }
     }
 }
@@ -394,7 +394,8 @@ static inline void job_start_pins(job_scene *s) {
     }
     for (int r = 0; r < JOB_RIMS; r++) {
         int edge = r % JOB_EDGES;
-        double dh = 3 * job_normal(s), dr = 0.5 * job_normal(s);
+        /* One photo tells no height: the start, about which the adjustment's weak prior lies, must not know it either. */
+        double dh = (q->photo_count == 1 ? 40 : 3) * job_normal(s), dr = 0.5 * job_normal(s);
         s->rim_of[r] = -1;
         if (!s->rim[r].there) continue;
         s->rim_of[r] = q->rim_count;
@@ -417,6 +418,7 @@ static inline void job_problem(job_scene *s) {
     job_scale(s);
     q->sigma_parallel = 0.2 * JOB_DEGREE;
     q->sigma_shift_common_px = q->sigma_shift_photo_px = 0.15;
+    q->sigma_round_pin_mm = 0.03, q->sigma_round_other_mm = 0.05;
     q->bend = q->distortion = true;
 }
 
