@@ -13,10 +13,7 @@ enum { SECTORS_MAX = PS_PROFILE_SECTORS_MAX, COHERENT_DEG = 11, COHERENT_MAX = S
 static const double floor_support = 0.03; /* a photo that shows nothing does not veto a rim */
 
 void ps_profile_close(ps_profile_source *s) {
-    for (int i = 0; s->photo && i < s->photos; i++) {
-        free(s->photo[i].gradient);
-        free(s->photo[i].seen);
-    }
+    for (int i = 0; s->photo && i < s->photos; i++) free(s->photo[i].cell);
     free(s->photo);
     memset(s, 0, sizeof *s);
 }
@@ -55,21 +52,34 @@ static float full_gradient(const ps_squared *s) {
     return fmaxf(fmaxf(3 * value[count / 2], 0.5f * value[count * 19 / 20]), 0.006f);
 }
 
-/* A photo's gradients for looking up: interleaved, so that a sample's eight numbers lie in two places. */
-static ps_status pack(ps_context *ctx, ps_squared *s, ps_profile_view *out) {
-    size_t n = (size_t)s->width * (size_t)s->height;
-    ps_profile_view v = {s->width, s->height, s->x0, s->y0, s->step, {s->foot[0], s->foot[1]}, s->rise, full_gradient(s), NULL, NULL};
-    bool whole = true;
-    for (size_t i = 0; i < n && whole; i++) whole = s->value[i] >= 0;
-    v.gradient = malloc(n * sizeof *v.gradient);
-    v.seen = whole ? NULL : malloc(n);
-    if (!v.gradient || (!whole && !v.seen)) {
-        free(v.gradient);
-        free(v.seen);
-        return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
+static inline int16_t in_units(float g, float unit) {
+    return (int16_t)(g * unit + (g < 0 ? -0.5f : 0.5f));
+}
+
+/* A photo's gradients for looking up. Nearly all the time goes by in waiting for memory, so each cell holds what its sample and
+ * the one below it have, in 16 bits: bilinear interpolation then needs 16 bytes in one place. A sample that the photo does not
+ * show is (0, 0), and no other is: a gradient of nothing becomes one unit. The first two cells stand for all places outside. */
+static ps_status pack(ps_context *ctx, const ps_squared *s, ps_profile_view *out) {
+    size_t w = (size_t)s->width, n = w * (size_t)s->height;
+    ps_profile_view v = {s->width, s->height, s->x0, s->y0, s->step, {s->foot[0], s->foot[1]}, s->rise, 0, NULL};
+    float most = 1e-6f;
+    for (size_t i = 0; i < n; i++) {
+        float x = fabsf(s->gx[i]), y = fabsf(s->gy[i]), larger = x > y ? x : y;
+        most = larger > most ? larger : most;
     }
-    for (size_t i = 0; i < n; i++) v.gradient[i][0] = s->gx[i], v.gradient[i][1] = s->gy[i];
-    for (size_t i = 0; !whole && i < n; i++) v.seen[i] = s->value[i] >= 0;
+    v.cell = malloc(n * sizeof *v.cell);
+    if (!v.cell) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
+    float unit = 32766 / most;
+    v.full = full_gradient(s) * unit;
+    for (size_t i = 0; i < n; i++) {
+        int16_t *c = v.cell[i];
+        c[0] = in_units(s->gx[i], unit);
+        c[1] = in_units(s->gy[i], unit);
+        c[2] = c[3] = 0;
+        if (i >= w) v.cell[i - w][2] = c[0], v.cell[i - w][3] = c[1];
+        if (s->value[i] >= 0 && c[0] == 0 && c[1] == 0) c[0] = 1;
+    }
+    memset(v.cell, 0, 2 * sizeof *v.cell);
     *out = v;
     return PS_OK;
 }
@@ -82,7 +92,7 @@ static void turn_make(int sectors, ps_profile_turn *t) {
     }
 }
 
-/* One photo squared up; `gradient` stays NULL where it does not see the axis. */
+/* One photo squared up; `cell` stays NULL where it does not see the axis. */
 static ps_status open_photo(ps_context *ctx, const ps_profile_source *s, const ps_luma *luma, const ps_view *view,
                             const ps_axis_guess *axis, double coarse, ps_profile_view *out) {
     double foot[2], rise, step, box[4];
@@ -112,7 +122,7 @@ ps_status ps_profile_open(ps_context *ctx, int photos, const ps_luma *const *lum
     ps_status status = s.photo ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
     for (int i = 0; status == PS_OK && i < photos; i++) {
         status = open_photo(ctx, &s, lumas[i], &views[i], axis, coarse, &s.photo[i]);
-        if (s.photo[i].gradient) usable++;
+        if (s.photo[i].cell) usable++;
     }
     if (status == PS_OK && !usable) status = ps_context_fail(ctx, PS_NOT_FOUND, "no photo shows this axis");
     if (status == PS_OK)
@@ -130,30 +140,38 @@ static const ps_profile_turn *turn_of(const ps_profile_source *s, int sectors, p
     return own;
 }
 
-/* Derivative along the direction (c, s) at (x, y), bilinear. */
-static inline float along(const ps_profile_view *v, float x, float y, float c, float s) {
+/* A place of a circle: its cell and where in it; outside the view the first cell. */
+typedef struct spot_in {
+    int cell;
+    float a, b;
+} spot_in;
+
+static inline spot_in spot_at(const ps_profile_view *v, float x, float y) {
+    if (!(x >= 1 && y >= 1 && x < (float)(v->width - 2) && y < (float)(v->height - 2))) return (spot_in){0, 0, 0};
     int i = (int)x, j = (int)y;
-    float a = x - (float)i, b = y - (float)j, m[4];
-    const float *p = v->gradient[(size_t)j * (size_t)v->width + (size_t)i], *q = p + 2 * (size_t)v->width;
-    for (int k = 0; k < 4; k++) m[k] = p[k] + b * (q[k] - p[k]);
-    float left = m[0] * c + m[1] * s, right = m[2] * c + m[3] * s;
-    return left + a * (right - left);
+    return (spot_in){j * v->width + i, x - (float)i, y - (float)j};
 }
 
-/* Derivative along the radius in every direction; counts those in view. */
+/* Derivative along the direction (c, s), bilinear. */
+static inline float along(const int16_t q[8], float a, float b, float c, float s) {
+    float m[4];
+    for (int k = 0; k < 4; k++) m[k] = (float)q[k] + a * (float)(q[4 + k] - q[k]);
+    float top = m[0] * c + m[1] * s, bottom = m[2] * c + m[3] * s;
+    return top + b * (bottom - top);
+}
+
+/* Derivative along the radius in every direction; counts those in view. All places are asked for before the first is used. */
 static int radial(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, float *g) {
-    float right = (float)(v->width - 2), bottom = (float)(v->height - 2);
+    spot_in spot[SECTORS_MAX];
     int inside = 0;
-    if (!v->seen && cx - r >= 1.01f && cy - r >= 1.01f && cx + r < right - 0.01f && cy + r < bottom - 0.01f) {
-        for (int k = 0; k < t->sectors; k++) g[k] = along(v, cx + r * t->c[k], cy + r * t->s[k], t->c[k], t->s[k]);
-        return t->sectors;
+    for (int k = 0; k < t->sectors; k++) {
+        spot[k] = spot_at(v, cx + r * t->c[k], cy + r * t->s[k]);
+        __builtin_prefetch(v->cell[spot[k].cell]);
     }
     for (int k = 0; k < t->sectors; k++) {
-        float x = cx + r * t->c[k], y = cy + r * t->s[k];
-        g[k] = 0;
-        if (!(x >= 1 && y >= 1 && x < right && y < bottom)) continue;
-        g[k] = along(v, x, y, t->c[k], t->s[k]);
-        inside += !v->seen || v->seen[(size_t)(int)y * (size_t)v->width + (size_t)(int)x];
+        const int16_t *q = v->cell[spot[k].cell];
+        g[k] = along(q, spot[k].a, spot[k].b, t->c[k], t->s[k]);
+        inside += (q[0] | q[1]) != 0;
     }
     return inside;
 }
@@ -184,7 +202,7 @@ typedef struct level {
 
 static level level_at(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height) {
     const ps_profile_view *v = &s->photo[photo];
-    level at = {0, 0, 0, v->gradient && height < v->rise};
+    level at = {0, 0, 0, v->cell && height < v->rise};
     if (!at.below) return at;
     double k = v->rise / (v->rise - height);
     /* the guess may have moved since the views were made */

@@ -13,9 +13,8 @@ typedef struct ps_profile_view {
     int width, height;
     double x0, y0, step;
     double foot[2], rise;
-    float full;           /* gradient at which an edge counts fully */
-    float (*gradient)[2]; /* width*height, owned; NULL where the axis is out of view */
-    uint8_t *seen;        /* width*height, owned: whether the photo shows the sample; NULL when it shows all */
+    float full;         /* gradient at which an edge counts fully, in the cells' unit */
+    int16_t (*cell)[4]; /* width*height, owned: gradient (x, y) of the sample and of the one below; NULL where the axis is out of view */
 } ps_profile_view;
 
 /* Directions around a circle. */
