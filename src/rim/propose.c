@@ -82,6 +82,10 @@ static int compare_float(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
+static inline float strength_at(const ps_squared *s, size_t i) {
+    return sqrtf(s->gx[i] * s->gx[i] + s->gy[i] * s->gy[i]);
+}
+
 /* A threshold that keeps the stronger sixth of the gradients but never the noise floor: from a sparse sample. */
 static float gradient_threshold(const ps_squared *s) {
     enum { SAMPLES = 20000 };
@@ -90,7 +94,7 @@ static float gradient_threshold(const ps_squared *s) {
     size_t n = (size_t)s->width * (size_t)s->height, step = n / SAMPLES + 1;
     int count = 0;
     for (size_t i = 0; i < n && count < SAMPLES; i += step)
-        if (s->value[i] >= 0) value[count++] = hypotf(s->gx[i], s->gy[i]);
+        if (s->value[i] >= 0) value[count++] = strength_at(s, i);
     float threshold = 0.01f;
     if (count > 100) {
         qsort(value, (size_t)count, sizeof *value, compare_float);
@@ -111,11 +115,12 @@ static ps_status find_edgels(ps_context *ctx, const ps_squared *s, const ps_rim_
     for (int y = 2; y < s->height - 2; y++)
         for (int x = 2; x < w - 2; x++) {
             size_t i = (size_t)y * w + x;
-            float gx = s->gx[i], gy = s->gy[i], g = hypotf(gx, gy);
-            if (g < threshold || (size_t)out->count >= room) continue;
+            float gx = s->gx[i], gy = s->gy[i];
+            if (gx * gx + gy * gy < threshold * threshold || (size_t)out->count >= room) continue;
+            float g = strength_at(s, i);
             int ox = fabsf(gx) > 0.38f * g ? (gx > 0 ? 1 : -1) : 0, oy = fabsf(gy) > 0.38f * g ? (gy > 0 ? 1 : -1) : 0;
             size_t a = i + (size_t)(oy * w + ox), b = i - (size_t)(oy * w + ox);
-            if (hypotf(s->gx[a], s->gy[a]) >= g || hypotf(s->gx[b], s->gy[b]) > g) continue;
+            if (strength_at(s, a) >= g || strength_at(s, b) > g) continue;
             bool covered = false;
             for (int m = 0; m < masks && !covered; m++) covered = inside(&mask[m], s->x0 + x * s->step, s->y0 + y * s->step, 4);
             if (covered) continue;
@@ -174,10 +179,13 @@ static int find_peaks(const ps_squared *s, float *votes, int columns, int rows, 
     return count;
 }
 
-/* How far an edge element is from the circle (samples), or INFINITY when its gradient does not point along the radius. */
-static double off_circle(const edgel *q, const double circle[3], double *sign) {
-    double dx = q->x - circle[0], dy = q->y - circle[1], d = hypot(dx, dy);
-    if (d < 1) return INFINITY;
+/* How far an edge element is from the circle (samples), or INFINITY when that is over `window` or its gradient does not point along
+ * the radius. */
+static inline double off_circle(const edgel *q, const double circle[3], double window, double *sign) {
+    double dx = q->x - circle[0], dy = q->y - circle[1], d2 = dx * dx + dy * dy, low = fmax(circle[2] - window, 1),
+           high = circle[2] + window;
+    if (d2 < low * low || d2 > high * high) return INFINITY;
+    double d = sqrt(d2);
     double c = (dx * q->dx + dy * q->dy) / d;
     if (sign) *sign = c > 0 ? 1 : -1;
     return fabs(c) < aligned_cos ? INFINITY : d - circle[2];
@@ -188,9 +196,9 @@ static bool refine_circle(const edgels *near, double window, double circle[3]) {
     double N[6] = {0}, b[3] = {0};
     int used = 0;
     for (int k = 0; k < near->count; k++) {
-        double r = off_circle(&near->item[k], circle, NULL);
+        double r = off_circle(&near->item[k], circle, window, NULL);
         if (!(fabs(r) < window)) continue;
-        double dx = near->item[k].x - circle[0], dy = near->item[k].y - circle[1], d = hypot(dx, dy);
+        double dx = near->item[k].x - circle[0], dy = near->item[k].y - circle[1], d = sqrt(dx * dx + dy * dy);
         double weight = 1 - (r / window) * (r / window), J[3] = {-dx / d, -dy / d, -1};
         for (int i = 0, m = 0; i < 3; i++)
             for (int j = 0; j <= i; j++, m++) N[m] += weight * J[i] * J[j];
@@ -215,7 +223,7 @@ static void measure_circle(const edgels *near, const double circle[3], double wi
     double strength = 0, sign = 0;
     int used = 0, sectors = 0;
     for (int k = 0; k < near->count; k++) {
-        double s, r = off_circle(&near->item[k], circle, &s);
+        double s, r = off_circle(&near->item[k], circle, window, &s);
         if (!(fabs(r) < window)) continue;
         double angle = atan2(near->item[k].y - circle[1], near->item[k].x - circle[0]);
         seen[(int)((angle + PS_PI) / (2 * PS_PI) * SECTORS) % SECTORS] = true;
@@ -234,8 +242,8 @@ static void gather(const edgels *all, const double centre[2], double reach, edge
     near->count = 0;
     for (int k = 0; k < all->count; k++) {
         const edgel *q = &all->item[k];
-        double dx = q->x - centre[0], dy = q->y - centre[1], d = hypot(dx, dy);
-        if (d > reach || d < 2 || fabs(dx * q->dx + dy * q->dy) < 0.9 * d) continue;
+        double dx = q->x - centre[0], dy = q->y - centre[1], d2 = dx * dx + dy * dy, along = dx * q->dx + dy * q->dy;
+        if (d2 > reach * reach || d2 < 4 || along * along < 0.81 * d2) continue;
         near->item[near->count++] = *q;
     }
 }
@@ -246,7 +254,8 @@ static int circles_at(const ps_squared *s, const edgels *near, const double cent
     int bins = (int)(radius_max_mm / s->step) + 2, found = 0;
     double bin = bins > BINS ? bins / (double)BINS : 1;
     for (int k = 0; k < near->count; k++) {
-        int i = (int)(hypot(near->item[k].x - centre[0], near->item[k].y - centre[1]) / bin);
+        double dx = near->item[k].x - centre[0], dy = near->item[k].y - centre[1];
+        int i = (int)(sqrt(dx * dx + dy * dy) / bin);
         if (i >= 0 && i < BINS) count[i] += 1 / (2 * PS_PI * fmax(i, 1) * bin); /* share of the circumference */
     }
     for (; found < RADII;) {

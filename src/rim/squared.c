@@ -8,7 +8,7 @@
 
 #include "base/linear.h"
 
-enum { GRID = 16, SIDE_MAX = 6000 };
+enum { GRID = 16, SIDE_MAX = 6000, HALF_MAX = 16 };
 
 ps_plane ps_plane_world(void) {
     ps_plane p = {{0, 0, 0}, {1, 0, 0}, {0, 1, 0}, {0, 0, -1}};
@@ -79,12 +79,28 @@ static void project_grid(const ps_view *view, const ps_plane *plane, const ps_sq
         }
 }
 
-static float sample(const ps_luma *luma, const float table[256], double x, double y) {
-    if (!(x >= 0 && y >= 0 && x < luma->width - 1 && y < luma->height - 1)) return -1;
+static inline float blend(const ps_luma *luma, const float table[256], double x, double y) {
     int i = (int)x, j = (int)y;
     float a = (float)(x - i), b = (float)(y - j);
     const uint8_t *p = luma->px + (size_t)j * luma->stride + i, *q = p + luma->stride;
-    return (1 - b) * ((1 - a) * table[p[0]] + a * table[p[1]]) + b * ((1 - a) * table[q[0]] + a * table[q[1]]);
+    float top = table[p[0]] + a * (table[p[1]] - table[p[0]]), bottom = table[q[0]] + a * (table[q[1]] - table[q[0]]);
+    return top + b * (bottom - top);
+}
+
+static inline bool within(const ps_luma *luma, double x, double y) {
+    return x >= 0 && y >= 0 && x < luma->width - 1 && y < luma->height - 1;
+}
+
+/* Up to GRID samples on the line from `from` to `to`, which are GRID samples apart. A line lies in the photo where its ends do. */
+static void resample_run(const ps_luma *luma, const float table[256], const double from[2], const double to[2], int count, float *out) {
+    double dx = (to[0] - from[0]) / GRID, dy = (to[1] - from[1]) / GRID;
+    if (within(luma, from[0], from[1]) && within(luma, to[0], to[1]))
+        for (int k = 0; k < count; k++) out[k] = blend(luma, table, from[0] + k * dx, from[1] + k * dy);
+    else
+        for (int k = 0; k < count; k++) {
+            double x = from[0] + k * dx, y = from[1] + k * dy;
+            out[k] = within(luma, x, y) ? blend(luma, table, x, y) : -1;
+        }
 }
 
 static void resample(const ps_luma *luma, ps_squared *s, int columns, double (*grid)[2]) {
@@ -93,78 +109,106 @@ static void resample(const ps_luma *luma, ps_squared *s, int columns, double (*g
     for (int i = 0; i < 256; i++) table[i] = sqrtf(linear[i]);
     for (int y = 0; y < s->height; y++) {
         int j = y / GRID;
-        double b = (y - j * GRID) / (double)GRID;
-        for (int x = 0; x < s->width; x++) {
-            int i = x / GRID;
-            double a = (x - i * GRID) / (double)GRID;
+        double b = (y - j * GRID) / (double)GRID, end[2][2];
+        for (int i = 0; i * GRID < s->width; i++) {
             double(*g)[2] = grid + (size_t)j * columns + i;
-            double px = (1 - b) * ((1 - a) * g[0][0] + a * g[1][0]) + b * ((1 - a) * g[columns][0] + a * g[columns + 1][0]);
-            double py = (1 - b) * ((1 - a) * g[0][1] + a * g[1][1]) + b * ((1 - a) * g[columns][1] + a * g[columns + 1][1]);
-            s->value[(size_t)y * s->width + x] = sample(luma, table, px, py);
+            for (int e = 0; e < 2; e++)
+                for (int k = 0; k < 2; k++) end[e][k] = (1 - b) * g[e][k] + b * g[columns + e][k];
+            int count = s->width - i * GRID < GRID ? s->width - i * GRID : GRID;
+            resample_run(luma, table, end[0], end[1], count, s->value + (size_t)y * s->width + i * GRID);
         }
     }
 }
 
-/* Separable Gaussian on `in` (values < 0 spread as 'unusable'). */
-static void smooth_rows(const float *in, float *out, int width, int height, const float *kernel, int half) {
-    for (int y = 0; y < height; y++) {
-        const float *row = in + (size_t)y * width;
-        for (int x = 0; x < width; x++) {
-            float sum = 0;
-            bool usable = x >= half && x < width - half;
-            for (int k = -half; usable && k <= half; k++) {
-                if (row[x + k] < 0) usable = false;
-                sum += kernel[k + half] * row[x + k];
-            }
-            out[(size_t)y * width + x] = usable ? sum : -1;
-        }
+typedef struct gauss {
+    int half;
+    float tap[HALF_MAX + 1]; /* of the middle and outward */
+} gauss;
+
+static gauss gauss_make(double sigma) {
+    gauss g = {(int)ceil(3 * sigma), {0}};
+    float sum = 0;
+    if (g.half < 1) g.half = 1;
+    if (g.half > HALF_MAX) g.half = HALF_MAX;
+    for (int k = 0; k <= g.half; k++) sum += (k ? 2 : 1) * (g.tap[k] = (float)exp(-0.5 * k * k / (sigma * sigma)));
+    for (int k = 0; k <= g.half; k++) g.tap[k] /= sum;
+    return g;
+}
+
+/* Along a row; -1 within reach of a sample < 0 or of an end. True when that concerns more than the ends. */
+static bool smooth_row(const float *in, float *out, int width, const gauss *g) {
+    bool gaps = false;
+    int from = g->half, to = width - g->half;
+    for (int x = 0; x < width; x++) gaps |= in[x] < 0;
+    for (int x = 0; x < from && x < width; x++) out[x] = out[width - 1 - x] = -1;
+    for (int x = from; x < to; x++) out[x] = g->tap[0] * in[x];
+    for (int k = 1; k <= g->half; k++)
+        for (int x = from; x < to; x++) out[x] += g->tap[k] * (in[x - k] + in[x + k]);
+    if (!gaps) return false;
+    for (int x = 0, free_from = 0; x < width; x++) {
+        if (in[x] >= 0) continue;
+        for (int i = x - g->half > free_from ? x - g->half : free_from; i <= x + g->half && i < width; i++) out[i] = -1;
+        free_from = x + g->half + 1 < width ? x + g->half + 1 : width;
+    }
+    return true;
+}
+
+/* The rows that the filters have in hand: row y of the photo smoothed along is along[y % taps], smoothed both ways both[y % 3]. */
+typedef struct window {
+    int width, taps;
+    float *along, *both;
+    bool gaps[2 * HALF_MAX + 1];
+} window;
+
+static float *row_along(const window *w, int y) {
+    return w->along + (size_t)(y % w->taps) * (size_t)w->width;
+}
+static float *row_both(const window *w, int y) {
+    return w->both + (size_t)(y % 3) * (size_t)w->width;
+}
+
+static void smooth_column(const window *w, int y, const gauss *g) {
+    float *out = row_both(w, y);
+    const float *middle = row_along(w, y);
+    for (int x = 0; x < w->width; x++) out[x] = g->tap[0] * middle[x];
+    for (int k = 1; k <= g->half; k++) {
+        const float *above = row_along(w, y - k), *below = row_along(w, y + k);
+        for (int x = 0; x < w->width; x++) out[x] += g->tap[k] * (above[x] + below[x]);
+    }
+    for (int x = 0; x < g->half && x < w->width; x++) out[x] = out[w->width - 1 - x] = -1;
+    for (int k = -g->half; k <= g->half; k++) {
+        const float *row = row_along(w, y + k);
+        if (!w->gaps[(y + k) % w->taps]) continue;
+        for (int x = 0; x < w->width; x++) out[x] = row[x] < 0 ? -1 : out[x];
     }
 }
 
-static void smooth_columns(const float *in, float *out, int width, int height, const float *kernel, int half) {
-    for (int y = 0; y < height; y++) {
-        float *row = out + (size_t)y * width;
-        if (y < half || y >= height - half) {
-            for (int x = 0; x < width; x++) row[x] = -1;
-            continue;
-        }
-        memset(row, 0, (size_t)width * sizeof *row);
-        for (int k = -half; k <= half; k++) {
-            const float *from = in + (size_t)(y + k) * width;
-            for (int x = 0; x < width; x++) row[x] = from[x] < 0 || row[x] < -0.5f ? -1 : row[x] + kernel[k + half] * from[x];
-        }
+static void gradient_row(const window *w, int y, float *gx, float *gy) {
+    const float *up = row_both(w, y - 1), *here = row_both(w, y), *down = row_both(w, y + 1);
+    for (int x = 1; x < w->width - 1; x++) {
+        float least = here[x - 1] < here[x + 1] ? here[x - 1] : here[x + 1], other = up[x] < down[x] ? up[x] : down[x];
+        bool usable = (least < other ? least : other) >= 0;
+        gx[x] = usable ? 0.5f * (here[x + 1] - here[x - 1]) : 0;
+        gy[x] = usable ? 0.5f * (down[x] - up[x]) : 0;
     }
 }
 
-static void gradients(ps_squared *s, const float *smooth) {
-    int w = s->width;
-    for (int y = 1; y < s->height - 1; y++)
-        for (int x = 1; x < w - 1; x++) {
-            const float *p = smooth + (size_t)y * w + x;
-            bool usable = p[-1] >= 0 && p[1] >= 0 && p[-w] >= 0 && p[w] >= 0;
-            s->gx[(size_t)y * w + x] = usable ? 0.5f * (p[1] - p[-1]) : 0;
-            s->gy[(size_t)y * w + x] = usable ? 0.5f * (p[w] - p[-w]) : 0;
-        }
-}
-
+/* Gaussian, then central differences: one run down the rows. Rows that the filters do not reach keep 0. */
 static ps_status differentiate(ps_context *ctx, ps_squared *s, double sigma) {
-    enum { HALF_MAX = 16 };
-    float kernel[2 * HALF_MAX + 1], sum = 0;
-    int half = (int)ceil(3 * sigma);
-    if (half < 1) half = 1;
-    if (half > HALF_MAX) half = HALF_MAX;
-    for (int k = -half; k <= half; k++) sum += kernel[k + half] = (float)exp(-0.5 * k * k / (sigma * sigma));
-    for (int k = 0; k <= 2 * half; k++) kernel[k] /= sum;
-    size_t n = (size_t)s->width * (size_t)s->height;
-    float *a = malloc(n * sizeof *a), *b = malloc(n * sizeof *b);
-    if (a && b) {
-        smooth_rows(s->value, a, s->width, s->height, kernel, half);
-        smooth_columns(a, b, s->width, s->height, kernel, half);
-        gradients(s, b);
+    gauss g = gauss_make(sigma);
+    size_t width = (size_t)s->width;
+    window w = {s->width, 2 * g.half + 1, NULL, NULL, {false}};
+    w.along = malloc((size_t)w.taps * width * sizeof *w.along);
+    w.both = malloc(3 * width * sizeof *w.both);
+    bool enough = w.along && w.both;
+    for (int y = 0; enough && y < s->height; y++) {
+        w.gaps[y % w.taps] = smooth_row(s->value + (size_t)y * width, row_along(&w, y), s->width, &g);
+        int middle = y - g.half, ready = middle - 1;
+        if (middle >= g.half) smooth_column(&w, middle, &g);
+        if (ready > g.half) gradient_row(&w, ready, s->gx + (size_t)ready * width, s->gy + (size_t)ready * width);
     }
-    bool enough = a && b;
-    free(a);
-    free(b);
+    free(w.along);
+    free(w.both);
     return enough ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the squared view");
 }
 
