@@ -131,7 +131,7 @@ typedef struct ps_adjust_problem {
     /* Out of round: radius + a cos 2t + b sin 2t, prior sd of a and b each, heavy tail; 0: a perfect circle. The first for
      * rims machined on the pin (on_axis), the second for all others. Diameters are of the mean radius. */
     double sigma_round_pin_mm, sigma_round_other_mm;
-    bool bend, distortion;                              /* free those unknowns */
+    bool bend, distortion; /* free those unknowns */
 } ps_adjust_problem;
 
 /* What start poses could be had. */
@@ -197,6 +197,27 @@ PS_API ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s,
                                    ps_quantity *q);
 /* Difference of heights of two rims of one pin (first minus second). */
 PS_API ps_status ps_adjust_height_difference(ps_context *ctx, const ps_adjust_solution *s, int rim_a, int rim_b, ps_quantity *q);
+
+/* ---------- the same by Monte Carlo (JCGM 101) ---------- */
+
+typedef enum ps_ask_what { PS_ASK_DIAMETER = 0, PS_ASK_CENTRES, PS_ASK_HEIGHT_DIFFERENCE } ps_ask_what;
+typedef struct ps_ask {
+    ps_ask_what what;
+    int a, b;                  /* rims; of centres: pins. A diameter leaves b alone */
+    double height_a, height_b; /* of centres only */
+} ps_ask;
+
+typedef struct ps_monte_carlo {
+    int samples, failed;    /* that settled, that did not */
+    double mean_mm, u_mm;   /* mean and sd of the samples */
+    double low_mm, high_mm; /* 95 % interval with 2.5 % on either side */
+} ps_monte_carlo;
+
+/* Draws all observations and priors anew about the solution, `samples` times (2 to a million; each takes a good part of a
+ * solution's time), solves each and gathers the asked quantities into out[asks]. Depends on `seed` and nothing else: the same
+ * bytes for any number of threads. PS_BAD_ARGUMENT, PS_NO_MEMORY; PS_NO_CONVERGENCE when fewer than two samples settle. */
+PS_API ps_status ps_adjust_monte_carlo(ps_context *ctx, const ps_adjust_solution *s, int samples, uint64_t seed, int threads,
+                                       const ps_ask *ask, int asks, ps_monte_carlo *out);
 
 #ifdef __cplusplus
 }

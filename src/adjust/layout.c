@@ -12,7 +12,9 @@ static const double WEAK_RADIUS_MM = 200; /* radii */
 static const double WEAK_HEIGHT_MM = 100; /* of the start: pins end within some centimetres of the sheet beside them */
 static const double AXIS_TILT = 1;        /* rad */
 
-static const double BEND_REACH_MM = 100; /* third-order terms: as far off as the second-order ones at 100 mm from the middle */
+/* Third-order terms against second-order ones at 100 mm from the middle: an S takes two waves where a bow takes one, and the
+ * same bending energy makes two waves a quarter as high (a beam's energy goes with the square of height over wavelength squared). */
+static const double BEND_REACH_MM = 100, S_SHARE = 0.25;
 
 static const double PLAY_TAIL = 4;  /* dof of the heavy tails that design calls for; common practice, no source */
 static const double ROUND_TAIL = 4; /* the same for edges out of round: most are turned, some are hammered */
@@ -104,7 +106,8 @@ static void number_pieces(numbering *n) {
         l->paper[i] = add_unknowns(n, 1, p->scale.sigma_paper, 0, PS_SOURCE_PAPER);
         l->piece_pose[i] = i == p->held_piece ? -1 : add_pose(n, PS_SOURCE_PLANE);
         l->bend[i] = p->bend ? add_unknowns(n, 3, p->piece[i].sigma_bend, 0, PS_SOURCE_FLATNESS) : -1;
-        if (l->bend[i] >= 0) add_unknowns(n, ADJUST_BEND_TERMS - 3, p->piece[i].sigma_bend / BEND_REACH_MM, 0, PS_SOURCE_FLATNESS);
+        if (l->bend[i] >= 0)
+            add_unknowns(n, ADJUST_BEND_TERMS - 3, S_SHARE * p->piece[i].sigma_bend / BEND_REACH_MM, 0, PS_SOURCE_FLATNESS);
     }
 }
 

@@ -83,6 +83,16 @@ bool adjust_state_set(adjust_model *model, const double *x);
 /* All rows at x, in fixed order: corners (x, y each), edges, priors, squareness, parallelism. A ps_lsq_model. */
 bool adjust_rows(void *user, const double *x, bool want_derivatives, void *sink, ps_lsq_emit emit);
 
+/* Iterations and tolerance of an adjustment. */
+ps_lsq_options adjust_options(void);
+
+/* Distance of the axes in the plane through the middle of two points on them, square to their mean direction; `move`: 4
+ * increments of each axis, added to the state. */
+double adjust_centres(const adjust_model *m, const int pin[2], const double height[2], const double move[8]);
+
+/* Mean, sd and the interval between two ranks (JCGM 101, 7.6 and 7.7.2, 2.5 % on either side) of n samples, which are sorted. */
+void adjust_summarise(double *value, int n, ps_monte_carlo *out);
+
 struct ps_adjust_solution {
     adjust_model model;
     double *x, *covariance;

@@ -118,8 +118,7 @@ static void moved_axis(const adjust_model *m, int pin, const double move[4], dou
     ps_unit3(direction);
 }
 
-/* Distance of the axes in the plane through the middle of two points on them, square to their mean direction. */
-static double centres(const adjust_model *m, const int pin[2], const double height[2], const double move[8]) {
+double adjust_centres(const adjust_model *m, const int pin[2], const double height[2], const double move[8]) {
     double point[2][3], direction[2][3], mean[3], middle[3], meets[2][3], apart[3];
     for (int i = 0; i < 2; i++) moved_axis(m, pin[i], move + 4 * i, point[i], direction[i]);
     for (int k = 0; k < 3; k++) {
@@ -147,14 +146,14 @@ ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pi
     if (ps_dot3(m->axis[pin_a].direction, m->axis[pin_b].direction) < 0.5)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "pins %d and %d are not about parallel", pin_a, pin_b);
     gradient g = {.n = 8};
-    double move[8] = {0}, value = centres(m, pin, height, move);
+    double move[8] = {0}, value = adjust_centres(m, pin, height, move);
     /* Central differences: the function is smooth, 1e-3 mm and 1e-6 rad leave about nine digits of its slope. */
     for (int k = 0; k < 8; k++) {
         double h = k % 4 < 2 ? 1e-3 : 1e-6;
         move[k] = h;
-        double up = centres(m, pin, height, move);
+        double up = adjust_centres(m, pin, height, move);
         move[k] = -h;
-        double down = centres(m, pin, height, move);
+        double down = adjust_centres(m, pin, height, move);
         move[k] = 0;
         g.index[k] = m->layout.axis[pin[k / 4]] + k % 4;
         g.value[k] = (up - down) / (2 * h);

@@ -106,14 +106,19 @@ static ps_status finish(ps_context *ctx, ps_adjust_solution *s, ps_lsq_result *r
     return PS_OK;
 }
 
+ps_lsq_options adjust_options(void) {
+    ps_lsq_options options = ps_lsq_options_default();
+    options.max_iterations = 150;  /* a start far off, and heavy tails, which settle slowly */
+    options.step_tolerance = 1e-7; /* a last step of 1e-4 of the uncertainty: what is wide need not be exact */
+    return options;
+}
+
 ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_solution **solution) {
     if (!problem || !solution) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "adjustment without problem or solution");
     ps_adjust_solution *s = calloc(1, sizeof *s);
     if (!s) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for the adjustment");
-    ps_lsq_options options = ps_lsq_options_default();
+    ps_lsq_options options = adjust_options();
     ps_lsq_result result = {0};
-    options.max_iterations = 150;  /* a start far off, and heavy tails, which settle slowly */
-    options.step_tolerance = 1e-7; /* a last step of 1e-4 of the uncertainty: what is wide need not be exact */
     ps_status status = adjust_model_new(ctx, problem, &s->model);
     if (status == PS_OK) status = allocate(ctx, s);
     if (status == PS_OK) status = ps_lsq_solve(ctx, s->model.layout.count, s->x, adjust_rows, &s->model, &options, &result);

@@ -27,6 +27,8 @@ typedef struct scene {
     double across, along, paper[SCENE_PIECES], bend[SCENE_PIECES][3];
     double axis_point[SCENE_PINS][3], axis_direction[SCENE_PINS][3];
     ps_circle3 circle[SCENE_RIMS];
+    double oval[SCENE_RIMS][2]; /* radius + a cos 2t + b sin 2t, mm */
+    double cubic[SCENE_PIECES]; /* an S along y: c y^3, 1/mm^2 */
     double height[SCENE_RIMS], shift_common[SCENE_RIMS], shift_photo[SCENE_RIMS][SCENE_PHOTOS];
     /* The problem that the adjustment gets. */
     ps_adjust_problem problem;
@@ -48,6 +50,8 @@ typedef struct scene_options {
     double print_sd;    /* of the check, relative */
     int orientation;    /* EXIF, all photos */
     double start_error; /* factor on the errors of the start values, 1 for about 1 degree, 5 mm */
+    double oval_mm;     /* sd of the rims' out-of-roundness */
+    double cubic_sd;    /* of the sheets' S, 1/mm^2 */
 } scene_options;
 
 static inline scene_options scene_options_default(uint64_t seed) {
@@ -171,16 +175,18 @@ static inline void scene_pins(scene *s, const scene_options *o) {
 /* Printed point in the world: x^2, xy, y^2 about the middle, their means over the (symmetric) corner grid taken off. */
 static inline void scene_corner(const scene *s, int piece, int index, double X[3]) {
     const ps_piece *p = ps_kit_piece(s->piece[piece].piece);
-    double mm[2], mean[2] = {0, 0}, middle[2] = {p->columns * p->square_mm / 2, p->rows * p->square_mm / 2};
+    double mm[2], mean[2] = {0, 0}, fourth = 0, middle[2] = {p->columns * p->square_mm / 2, p->rows * p->square_mm / 2};
     for (int c = 0; c < p->corner_count; c++) {
         ps_piece_corner(p, c, mm);
         for (int k = 0; k < 2; k++) mean[k] += (mm[k] - middle[k]) * (mm[k] - middle[k]) / p->corner_count;
+        fourth += pow(mm[1] - middle[1], 4) / p->corner_count;
     }
     ps_piece_corner(p, index, mm);
     double x = mm[0] - middle[0], y = mm[1] - middle[1];
     const double *b = s->bend[piece];
     double local[3] = {mm[0] * s->across * s->paper[piece], mm[1] * s->along * s->paper[piece],
-                       b[0] * (x * x - mean[0]) + b[1] * x * y + b[2] * (y * y - mean[1])};
+                       b[0] * (x * x - mean[0]) + b[1] * x * y + b[2] * (y * y - mean[1]) +
+                           s->cubic[piece] * (y * y * y - y * fourth / mean[1])};
     ps_pose_apply(&s->piece_pose[piece], local, X);
 }
 
@@ -210,7 +216,9 @@ static inline bool scene_observe_edges(scene *s, const scene_options *o) {
             if (!ps_view_project(&s->view[i], s->circle[r].centre, centre)) return false;
             for (int k = 0; k < SCENE_POINTS; k++) {
                 double t = 6.283185307179586 * (k + 0.3) / SCENE_POINTS, X[3], px[2], next[2], last[2];
-                ps_circle3_point(&s->circle[r], t, X);
+                ps_circle3 there = s->circle[r];
+                there.radius_mm += s->oval[r][0] * cos(2 * t) + s->oval[r][1] * sin(2 * t);
+                ps_circle3_point(&there, t, X);
                 if (!ps_view_project(&s->view[i], X, px)) return false;
                 ps_circle3_point(&s->circle[r], t + 1e-4, X);
                 if (!ps_view_project(&s->view[i], X, next)) return false;
@@ -262,6 +270,9 @@ static inline bool scene_make(scene *s, const scene_options *o) {
     scene_cameras(s, o);
     scene_print(s, o);
     scene_pins(s, o);
+    for (int r = 0; r < SCENE_RIMS && o->oval_mm > 0; r++)
+        for (int k = 0; k < 2; k++) s->oval[r][k] = o->oval_mm * scene_normal(s);
+    for (int i = 0; i < o->pieces && o->cubic_sd > 0; i++) s->cubic[i] = o->cubic_sd * scene_normal(s);
     if (!scene_observe_corners(s, o) || !scene_observe_edges(s, o)) return false;
     scene_starts(s, o);
     ps_adjust_problem *p = &s->problem;
