@@ -385,6 +385,7 @@ int main(int argc, char **argv) {
         if (!run_all(&r)) return 1;
         printf("## %s\n\n", broken ? "Where the model is mildly wrong" : "Where the model holds");
         print_tables(&r);
+        (void)fflush(stdout);
         if (getenv("COVERAGE_WORST")) print_worst(&r, atof(getenv("COVERAGE_WORST")));
         free(r.result);
     }
