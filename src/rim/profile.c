@@ -9,7 +9,7 @@
 
 #include "base/linear.h"
 
-enum { SECTORS_MAX = PS_PROFILE_SECTORS_MAX, COHERENT_DEG = 11, COHERENT_MAX = SECTORS_MAX * COHERENT_DEG / 360 + 1 };
+enum { SECTORS_MAX = PS_PROFILE_SECTORS_MAX, COHERENT_DEG = 11, TRIED_MAX = 256, COHERENT_MAX = SECTORS_MAX * COHERENT_DEG / 360 + 1 };
 static const double floor_support = 0.03; /* a photo that shows nothing does not veto a rim */
 
 void ps_profile_close(ps_profile_source *s) {
@@ -52,13 +52,15 @@ static float full_gradient(const ps_squared *s) {
     return fmaxf(fmaxf(3 * value[count / 2], 0.5f * value[count * 19 / 20]), 0.006f);
 }
 
-static inline int16_t in_units(float g, float unit) {
-    return (int16_t)(g * unit + (g < 0 ? -0.5f : 0.5f));
+/* A gradient as two 16-bit numbers, x low and y high. */
+static inline uint32_t packed(float gx, float gy, float unit) {
+    int x = (int)(gx * unit + (gx < 0 ? -0.5f : 0.5f)), y = (int)(gy * unit + (gy < 0 ? -0.5f : 0.5f));
+    return (uint32_t)x % 65536 + (uint32_t)y * 65536;
 }
 
 /* A photo's gradients for looking up. Nearly all the time goes by in waiting for memory, so each cell holds what its sample and
  * the one below it have, in 16 bits: bilinear interpolation then needs 16 bytes in one place. A sample that the photo does not
- * show is (0, 0), and no other is: a gradient of nothing becomes one unit. The first two cells stand for all places outside. */
+ * show is 0, and no other is: a gradient of nothing becomes one unit. The first two cells stand for all places outside. */
 static ps_status pack(ps_context *ctx, const ps_squared *s, ps_profile_view *out) {
     size_t w = (size_t)s->width, n = w * (size_t)s->height;
     ps_profile_view v = {s->width, s->height, s->x0, s->y0, s->step, {s->foot[0], s->foot[1]}, s->rise, 0, NULL};
@@ -72,12 +74,10 @@ static ps_status pack(ps_context *ctx, const ps_squared *s, ps_profile_view *out
     float unit = 32766 / most;
     v.full = full_gradient(s) * unit;
     for (size_t i = 0; i < n; i++) {
-        int16_t *c = v.cell[i];
-        c[0] = in_units(s->gx[i], unit);
-        c[1] = in_units(s->gy[i], unit);
-        c[2] = c[3] = 0;
-        if (i >= w) v.cell[i - w][2] = c[0], v.cell[i - w][3] = c[1];
-        if (s->value[i] >= 0 && c[0] == 0 && c[1] == 0) c[0] = 1;
+        uint32_t one = packed(s->gx[i], s->gy[i], unit);
+        v.cell[i][0] = one == 0 && s->value[i] >= 0 ? 1 : one;
+        v.cell[i][1] = 0;
+        if (i >= w) v.cell[i - w][1] = one;
     }
     memset(v.cell, 0, 2 * sizeof *v.cell);
     *out = v;
@@ -140,38 +140,40 @@ static const ps_profile_turn *turn_of(const ps_profile_source *s, int sectors, p
     return own;
 }
 
-/* A place of a circle: its cell and where in it; outside the view the first cell. */
-typedef struct spot_in {
-    int cell;
-    float a, b;
-} spot_in;
-
-static inline spot_in spot_at(const ps_profile_view *v, float x, float y) {
-    if (!(x >= 1 && y >= 1 && x < (float)(v->width - 2) && y < (float)(v->height - 2))) return (spot_in){0, 0, 0};
-    int i = (int)x, j = (int)y;
-    return (spot_in){j * v->width + i, x - (float)i, y - (float)j};
-}
-
-/* Derivative along the direction (c, s), bilinear. */
-static inline float along(const int16_t q[8], float a, float b, float c, float s) {
-    float m[4];
-    for (int k = 0; k < 4; k++) m[k] = (float)q[k] + a * (float)(q[4 + k] - q[k]);
-    float top = m[0] * c + m[1] * s, bottom = m[2] * c + m[3] * s;
-    return top + b * (bottom - top);
-}
-
-/* Derivative along the radius in every direction; counts those in view. All places are asked for before the first is used. */
-static int radial(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, float *g) {
-    spot_in spot[SECTORS_MAX];
-    int inside = 0;
+/* The places of a circle: cells and where in them; the first cell where a place is outside. A plain loop that compilers turn
+ * into four at a time. */
+static void find_places(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, int *cell, float *a, float *b) {
+    int width = v->width, right = v->width - 2, bottom = v->height - 2;
     for (int k = 0; k < t->sectors; k++) {
-        spot[k] = spot_at(v, cx + r * t->c[k], cy + r * t->s[k]);
-        __builtin_prefetch(v->cell[spot[k].cell]);
+        float x = cx + r * t->c[k], y = cy + r * t->s[k];
+        int i = (int)x, j = (int)y, within = -((i >= 1) & (j >= 1) & (i < right) & (j < bottom));
+        cell[k] = (j * width + i) & within;
+        a[k] = x - (float)i;
+        b[k] = y - (float)j;
     }
+}
+
+/* Four numbers side by side, an extension that gcc and clang have for every processor. */
+typedef float four_floats __attribute__((vector_size(16)));
+typedef int32_t four_ints __attribute__((vector_size(16)));
+typedef uint32_t four_cells __attribute__((vector_size(16)));
+
+/* Derivative along the radius in every direction, bilinear; counts those in view. All places are asked for before the first is
+ * used. */
+static int radial(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, float *g) {
+    int cell[SECTORS_MAX], inside = 0;
+    float a[SECTORS_MAX], b[SECTORS_MAX];
+    find_places(v, t, cx, cy, r, cell, a, b);
+    for (int k = 0; k < t->sectors; k++) __builtin_prefetch(v->cell[cell[k]]);
     for (int k = 0; k < t->sectors; k++) {
-        const int16_t *q = v->cell[spot[k].cell];
-        g[k] = along(q, spot[k].a, spot[k].b, t->c[k], t->s[k]);
-        inside += (q[0] | q[1]) != 0;
+        four_cells q; /* here, below, right, below right */
+        memcpy(&q, v->cell[cell[k]], sizeof q);
+        four_floats x = __builtin_convertvector((four_ints)(q << 16) >> 16, four_floats);
+        four_floats y = __builtin_convertvector((four_ints)q >> 16, four_floats);
+        four_floats along = x * t->c[k] + y * t->s[k];
+        float left = along[0] + b[k] * (along[1] - along[0]), right = along[2] + b[k] * (along[3] - along[2]);
+        g[k] = left + a[k] * (right - left);
+        inside += q[0] != 0;
     }
     return inside;
 }
@@ -217,7 +219,8 @@ static level level_at(const ps_profile_source *s, int photo, const ps_axis_guess
 static double support(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t) {
     float g[SECTORS_MAX + 2 * COHERENT_MAX];
     int half = t->sectors * COHERENT_DEG / 360;
-    if (!at->below || radial(v, t, (float)at->x, (float)at->y, (float)(radius * at->per_mm), g + COHERENT_MAX) < t->sectors / 2) return NAN;
+    if (!at->below || !(fabs(at->x) + fabs(at->y) + fabs(radius) * at->per_mm < 1e5)) return NAN; /* far outside */
+    if (radial(v, t, (float)at->x, (float)at->y, (float)(radius * at->per_mm), g + COHERENT_MAX) < t->sectors / 2) return NAN;
     return (double)coherent(g + COHERENT_MAX, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)));
 }
 
@@ -272,9 +275,25 @@ static double sharpness(const ps_profile_source *s, const ps_axis_guess *axis, d
     return sum;
 }
 
+/* Places of the axis that were tried, so that none is tried twice. */
+typedef struct tried {
+    int count;
+    double at[TRIED_MAX][2];
+} tried;
+
+static bool try_first(tried *t, const ps_axis_guess *axis) {
+    for (int i = 0; i < t->count; i++)
+        if (fabs(t->at[i][0] - axis->x_mm) < 1e-6 && fabs(t->at[i][1] - axis->y_mm) < 1e-6) return false;
+    if (t->count == TRIED_MAX) return true;
+    t->at[t->count][0] = axis->x_mm;
+    t->at[t->count++][1] = axis->y_mm;
+    return true;
+}
+
 void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low,
                       double radius_high, double reach_mm) {
     double best = sharpness(s, axis, height_low, height_high, radius_low, radius_high);
+    tried before = {1, {{axis->x_mm, axis->y_mm}}};
     for (double step = reach_mm; step > 0.12; step *= 0.5)
         for (bool moved = true; moved;) {
             moved = false;
@@ -284,6 +303,7 @@ void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double he
                     trial.x_mm += k ? step : -step;
                 else
                     trial.y_mm += k == 3 ? step : -step;
+                if (!try_first(&before, &trial)) continue; /* it was no better */
                 double value = sharpness(s, &trial, height_low, height_high, radius_low, radius_high);
                 if (value > best * 1.0005) best = value, *axis = trial, moved = true;
             }
