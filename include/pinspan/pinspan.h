@@ -4,6 +4,7 @@
 #include "pinspan/adjust.h"
 #include "pinspan/base.h"
 #include "pinspan/camera.h"
+#include "pinspan/forms.h"
 #include "pinspan/measure.h"
 #include "pinspan/photo.h"
 #include "pinspan/profile.h"
