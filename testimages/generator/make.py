@@ -12,6 +12,7 @@ from PIL import Image
 
 import kit
 import phone
+from gap import GapScene
 from parts import vec
 from scene import PHONES, Scene
 
@@ -113,6 +114,8 @@ def circle_truth(scene, camera, circle):
 
 def wanted(scene):
     """True values under the names of the dimensions (one side only, called attachment)."""
+    if hasattr(scene, "wanted"):
+        return scene.wanted()
     out = {"attachment.centres": round(scene.centres, 4)}
     for p in scene.pins:
         out["attachment.%s.pin" % p["role"]] = p["spec"]["pin_mm"]
@@ -179,7 +182,7 @@ def main():
     if options.draft:
         w, h = recipe.get("size", [1600, 1200])
         recipe["size"] = [int(options.draft), int(options.draft * h / w)]
-    scene = Scene(recipe, options.seed)
+    scene = (GapScene if recipe.get("scene") == "gap" else Scene)(recipe, options.seed)
     name = os.path.basename(os.path.abspath(options.outdir))
     os.makedirs(options.outdir, exist_ok=True)
     bitmaps = {s.name: kit.page_bitmap(s.name, options.tagbits) for s in scene.sheets}
