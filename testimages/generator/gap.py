@@ -145,7 +145,7 @@ class GapScene(Scene):
             colour = rng.choice([[0.16, 0.07, 0.04], [0.35, 0.33, 0.31]])
             self.near.append("cylinder { %s, %s, 0.3 pigment { rgb %s } finish { ambient 0 diffuse 0.6 } }" % (parts.vec(a), parts.vec(b), parts.rgb(colour)))
 
-    def _light(self):
+    def _light(self, fast=False):
         """Light falls in between the ears from the open sky above, and some from both sides."""
         kind, rng = self.recipe["light"], self.draw.rng
         sun = {"sun": 0.6, "hazy": 0.36, "overcast": 0.22, "shade": 0.1}[kind]

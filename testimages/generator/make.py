@@ -16,6 +16,7 @@ from gap import GapScene
 from parts import vec
 from scene import PHONES, Scene
 
+FINE, FAST, ROUGH = ["+A0.12", "+AM2", "+R3", "-J"], ["+A0.2", "+AM2", "+R2", "-J"], ["-A"]  # antialiasing of the ray tracer
 HERE = os.path.dirname(os.path.abspath(__file__))
 
 
@@ -29,7 +30,7 @@ def camera_text(camera, half, f):
 def povray(folder, mode, width, height, threads, smooth):
     out = os.path.join(folder, "mode%d.ppm" % mode)
     args = ["povray", "scene.pov", "+O" + out, "+W%d" % width, "+H%d" % height, "+FP16", "File_Gamma=1.0", "-D", "-GR", "-GS", "-GD", "+WT%d" % threads,
-            "Declare=Mode=%d" % mode] + (["+A0.12", "+AM2", "+R3", "-J"] if smooth else ["-A"])
+            "Declare=Mode=%d" % mode] + smooth
     done = subprocess.run(args, cwd=folder, capture_output=True, text=True)
     if done.returncode:
         sys.exit(done.stderr[-3000:])
@@ -38,13 +39,13 @@ def povray(folder, mode, width, height, threads, smooth):
     return image
 
 
-def write_scene(folder, scene, bitmaps):
+def write_scene(folder, scene, bitmaps, fast=False):
     """Everything but camera.inc."""
     for name, bitmap in bitmaps.items():
         # Ink and paper are not black and white. The values are linear: the material reads the file with gamma 1.
         Image.fromarray((7 + (205 - 7) / 255 * bitmap.astype(float)).astype(np.uint8)).save(os.path.join(folder, name + ".png"))
     with open(os.path.join(folder, "scene.pov"), "w") as file:
-        file.write(scene.pov({name: name + ".png" for name in bitmaps}))
+        file.write(scene.pov({name: name + ".png" for name in bitmaps}, fast))
     for name in ("yard.inc", "plain.inc"):
         shutil.copy(os.path.join(HERE, name), folder)
 
@@ -53,23 +54,24 @@ def render(scene, camera, bitmaps, options, rng):
     """The stored frame in linear light, before the sensor."""
     over = scene.recipe["oversample"] if not options.draft else 1.0
     with tempfile.TemporaryDirectory() as folder:
-        write_scene(folder, scene, bitmaps)
+        write_scene(folder, scene, bitmaps, options.fast)
         wish = phone.half_extent(camera) * 1.01
         f = camera.f * over
         size = (np.ceil(wish * f * 2 / 4) * 4).astype(int)  # whole pixels, also at a quarter of the size
         with open(os.path.join(folder, "camera.inc"), "w") as file:
             file.write(camera_text(camera, size / 2 / f, 1.0))
-        near = povray(folder, 0, *size, options.threads, True)
-        open_air = povray(folder, 1, *size, options.threads, True)[..., :1]
-        far = povray(folder, 2, *(size // 2), options.threads, True)
-        fog = povray(folder, 3, *(size // 4), options.threads, False)[..., 0]
+        smooth = FAST if options.fast else FINE
+        near = povray(folder, 0, *size, options.threads, smooth)
+        open_air = povray(folder, 1, *size, options.threads, smooth)[..., :1]
+        far = povray(folder, 2, *(size // (4 if options.fast else 2)), options.threads, ROUGH if options.fast else smooth)
+        fog = povray(folder, 3, *(size // 4), options.threads, ROUGH)[..., 0]
     distance = -1000 * np.log(np.maximum(1 - fog, 1e-4))
     focus = float(np.median(distance[fog < 0.99]))
     sharp = rng.uniform(0.62, 0.8) * over  # lens and pixel, in rendered pixels
     distance = np.where(fog < 0.99, distance, focus)
     distance = phone.resize_to(phone.gauss(distance.astype(np.float32), 2), size[1], size[0])
     near = phone.depth_of_field(near, distance, focus, f, sharp)
-    far = phone.gauss(far, np.hypot(phone.defocus_sigma(6000.0, focus, f), sharp) / 2)
+    far = phone.gauss(far, max(np.hypot(phone.defocus_sigma(6000.0, focus, f), sharp) * far.shape[1] / size[0], 0.8 * options.fast))
     picture = near + phone.gauss(open_air, sharp) * phone.resize_to(far, size[1], size[0])
     return phone.through_lens(picture, camera, f), focus
 
@@ -88,7 +90,9 @@ def develop(scene, camera, linear, path, rng, clean=False):
     sensor = np.hypot(camera.width, camera.height) if p["exif35"] == "diagonal" else camera.width
     film = np.hypot(36, 24) if p["exif35"] == "diagonal" else 36.0
     focal35 = round(scene.f0 * film / sensor)
-    phone.jpeg(image, path, 98 if clean else int(rng.integers(82, 92)), phone.exif(model, camera.orientation, focal35, camera.width, camera.height))
+    exif = phone.exif(model, camera.orientation, focal35, camera.width, camera.height) if scene.recipe["exif"] else b""
+    quality = scene.recipe["quality"] or int(rng.integers(82, 92))
+    phone.jpeg(image, path, 98 if clean else quality, exif)
 
 
 def visible(scene, camera, point, normal):
@@ -164,6 +168,9 @@ def write_arguments(truth, path):
         for s in truth["pieces"]:
             name = s["name"] + ":" if len(truth["pieces"]) > 1 else ""
             file.write("--print-check %sacross=%g\n--print-check %salong=%g\n" % (name, s["read_across_mm"], name, s["read_along_mm"]))
+        if truth["recipe"].get("declare"):  # stand-off as a fitter would measure it with a rule
+            for p in truth["pins"]:
+                file.write("--standoff %s=%.0f,2\n" % (p["role"], p["standoff_mm"][truth["pieces"][0]["name"]]))
 
 
 def main():
@@ -175,6 +182,7 @@ def main():
     parser.add_argument("--threads", type=int, default=2)
     parser.add_argument("--draft", type=float, default=0, help="width in pixels of quick trial photos")
     parser.add_argument("--only", type=int, help="this photo only (from 1)")
+    parser.add_argument("--fast", action="store_true", help="coarser antialiasing, hard sun shadows, background without antialiasing")
     parser.add_argument("--clean", action="store_true", help="no noise, picture pipeline or strong JPEG: for checking the geometry")
     options = parser.parse_args()
     with open(options.recipe) as file:

@@ -63,6 +63,8 @@ def pin_end(role, spec, point, axis, front_z, back_z, looks):
     end, texts = spec["end"], []
     flank, face = "TurnedFlank(%s)" % looks, "TurnedFace(%s)" % looks
     centre_hole = "cone { <0,0,%.4f>, %.4f, <0,0,%.4f>, 0.3 }" % (front_z - 0.1, 0.09 * rp + 0.6, front_z + 0.14 * rp)
+    if "drill_mm" in spec:  # a bore of this diameter instead of the lathe's centre
+        centre_hole = "cylinder { <0,0,%.4f>, <0,0,%.4f>, %.4f }" % (front_z - 0.1, front_z + 60, spec["drill_mm"] / 2)
     if end == "dome":
         sphere = (rp * rp + c * c) / (2 * c)
         dome = "intersection { sphere { <0,0,%.6f>, %.6f } cylinder { <0,0,%.6f>, <0,0,%.6f>, %.6f } }" % (
@@ -79,7 +81,7 @@ def pin_end(role, spec, point, axis, front_z, back_z, looks):
         texts.append("object { %s %s }" % (bored(cone, [centre_hole]), flank))
         profile = [(front_z, rf), (front_z + c, rp), (back_z, rp)]
     body = frustum(front_z + c, rp, back_z, rp)
-    texts.append("object { %s %s }" % (bored(body, [centre_hole]) if c < 0.15 * rp else body, flank))
+    texts.append("object { %s %s }" % (bored(body, [centre_hole]) if c < 0.15 * rp or "drill_mm" in spec else body, flank))
     solid = Turned(point, axis, profile)
     circles = [solid.circle(role, "pin", front_z + c, rp)]
     if end != "dome":
@@ -106,6 +108,45 @@ def bush(role, spec, point, axis, back_z, looks):
     circles = [solid.circle(role, "bush", -h + c, ro), solid.circle(role, "bush-face", -h, ro - c),
                solid.circle(role, "bush-bore", -h, rb + ib)]
     return text, [solid], circles
+
+
+def o_ring(role, point, axis, face_z, radius, thick):
+    """Rubber ring on the pin against the bush face: a torus, whose widest circle is recorded (its outline is that only from straight ahead)."""
+    z, r = face_z - thick / 2, thick / 2
+    text = "torus { %.6f, %.6f rotate 90*x translate <0,0,%.6f> Rubber(%d) %s }" % (radius + r, r, z, int(1000 * radius) % 900, place(point, axis))
+    arc = np.linspace(-np.pi / 2, np.pi / 2, 40)
+    part = Turned(point, axis, np.stack([z + r * np.sin(arc), radius + r + r * np.cos(arc)], -1))
+    return text, [part], [part.circle(role, "ring", z, radius + thick)]
+
+
+class Lumps:
+    """Lumps of mud or grease: balls (n, 4 world x, y, z, radius) that hide what lies behind them."""
+
+    def __init__(self, balls):
+        self.balls = np.asarray(balls, float)
+
+    def hides(self, point, eye):
+        toward = (eye - point) / np.linalg.norm(eye - point)
+        rel = self.balls[:, :3] - point
+        along = rel @ toward
+        off = (rel ** 2).sum(1) - along ** 2
+        inside = (rel ** 2).sum(1) < self.balls[:, 3] ** 2
+        return bool((inside | ((along > 0) & (off < self.balls[:, 3] ** 2))).any())
+
+    def text(self, material):
+        return "union { %s %s }" % ("\n".join("sphere { %s, %.4f }" % (vec(b[:3]), b[3]) for b in self.balls), material)
+
+
+def smear(point, front_z, height, inner, outer, angle, span, size, rng):
+    """Balls of a lump that covers an arc of a pin's end and bush, from the radius inner to outer, as mud lies there."""
+    balls = []
+    for _ in range(int(max(8, span * (inner + outer) / 2 * (outer - inner) / (0.16 * size * size)))):
+        t, r = angle + span * (rng.beta(2, 2) - 0.5), rng.uniform(inner, outer)
+        z = front_z if r < point["pin"] / 2 else (-height if r < point["bush"] / 2 else 0.0)
+        radius = size * rng.uniform(0.3, 1.0)
+        x, y = point["at"][:2] + r * np.array([np.cos(t), np.sin(t)])
+        balls.append((x, y, z + 0.5 * radius, radius))
+    return Lumps(balls)
 
 
 def weld_ring(point, radius, size, seed):

@@ -13,12 +13,13 @@ PHONES = {  # invented: focal length over width, lens terms, EXIF rule, sharpeni
     "Phone A": dict(f=0.795, dist=(0.062, -0.118, 0.0004, -0.0003, 0.041), exif35="width", usm=0.8, usm_sigma=1.3, contrast=0.35, noise=1.0),
     "Phone B": dict(f=0.742, dist=(-0.021, 0.034, -0.0005, 0.0002, -0.012), exif35="diagonal", usm=0.5, usm_sigma=1.0, contrast=0.25, noise=1.4),
     "Phone C": dict(f=0.861, dist=(0.105, -0.24, 0.0002, 0.0006, 0.15), exif35="width", usm=1.1, usm_sigma=1.7, contrast=0.45, noise=0.8),
+    "Phone W": dict(f=0.47, dist=(-0.09, 0.012, 0.0003, -0.0002, 0.0), exif35="width", usm=0.9, usm_sigma=1.4, contrast=0.4, noise=1.2),  # wide lens
 }
 PIN_DEFAULTS = dict(pin=65.0, wear=[0.0, 0.004], end="plain", chamfer=[1.0, 2.0], chamfer_deg=45.0, proud=[8.0, 16.0], bush_wall=[12.0, 16.0],
                     height=[6.0, 10.0], bush_chamfer=[1.5, 2.5], bevel=[0.8, 1.5], play=[0.1, 0.35], inner=[4.0, 7.0], weld=False)
 DEFAULTS = dict(size=[1600, 1200], phone="Phone A", centres=380.0, line_deg=0.0, ear_gap=300.0, ear_mm=40.0, light="sun", paint=[0.62, 0.36, 0.03],
                 wear=0.15, dust=0.25, dirt=0.25, oversample=1.5, fill=0.92, parallel_deg=0.05, boss=False, below=1.5, show="all",
-                print_scale=[0.994, 1.006], print_difference=0.003, sun=[-35.0, 42.0])
+                print_scale=[0.994, 1.006], print_difference=0.003, sun=[-35.0, 42.0], shadow_on=None, quality=None, exif=True, declare=False)
 VIEWS = [dict(az=2, el=4), dict(az=-21, el=10), dict(az=19, el=14)]
 
 
@@ -58,7 +59,7 @@ class Scene:
         half = (v(r["centres"]) + self.draw.rng.uniform(-0.9, 0.9)) / 2
         skew = np.radians(r["parallel_deg"])
         for role, sign in (("dipper", 1), ("link", -1)):
-            spec = {k: (v(x) if k != "end" else x) for k, x in {**PIN_DEFAULTS, **r.get("pins", {}).get(role, {})}.items()}
+            spec = {k: (v(x) if k not in ("end", "smears") else x) for k, x in {**PIN_DEFAULTS, **r.get("pins", {}).get(role, {})}.items()}
             self._one_pin(role, spec, sign * half * self.line_x, skew)
         a, b = self.pins
         self.centres = self._centre_distance(a, b)
@@ -77,6 +78,8 @@ class Scene:
         spec = dict(pin_mm=pin_mm, end=s["end"], chamfer_length_mm=chamfer, face_mm=round(face_mm, 3), bush_mm=round(pin_mm + 2 * s["bush_wall"], 3),
                     height_mm=round(s["height"], 3), chamfer_mm=round(s["bush_chamfer"], 3), bevel_mm=round(s["bevel"], 3),
                     bore_mm=round(pin_mm + s["play"], 3))
+        if "drill" in s:
+            spec["drill_mm"] = round(s["drill"], 3)
         play = rng.uniform(0, s["play"] / 2) * 0.9
         angle = rng.uniform(0, 2 * np.pi)
         bush_point, bush_axis = point, self._axis(skew / 2)
@@ -95,11 +98,21 @@ class Scene:
             radius = pin_mm / 2 + s.get("collar_over", 11.0)
             z1 = -spec["height_mm"] - 0.4
             self._add(parts.ring_part(role, "collar", pin_point, axis, z1 - s.get("collar_long", 14.0), z1, radius, pin_mm / 2 + 0.05, min(1.5, 0.05 * pin_mm), "BareSteel(%s)" % looks))
+        if s["end"] == "o-ring":
+            thick = s.get("ring_thick", 5.0)
+            spec["ring_mm"] = round(pin_mm + 2 * thick, 3)
+            self._add(parts.o_ring(role, pin_point, axis, -spec["height_mm"] - 0.1, pin_mm / 2 + 0.02, thick))
         if s["weld"]:
             self.near.append(parts.weld_ring(bush_point, spec["bush_mm"] / 2 + 1.0, 5.0, int(rng.integers(1, 999))))
         if self.recipe["boss"]:
             self.near.append("cylinder { <0,0,%.3f>, <0,0,1>, %.3f Paint(%s) translate %s }" % (
                 -0.45 * spec["height_mm"], spec["bush_mm"] / 2 + 14, self._paint(), parts.vec(bush_point)))
+        for angle_deg, span_deg, low, high, size, wet in s.get("smears", []):  # radii as shares of the pin's and bush's
+            about = dict(at=pin_point, pin=pin_mm, bush=spec["bush_mm"])
+            lumps = parts.smear(about, front, spec["height_mm"], low * pin_mm / 2, high * spec["bush_mm"] / 2, np.radians(angle_deg),
+                                np.radians(span_deg), size, rng)
+            self.near.append(lumps.text("Mud(%.2f, %d)" % (wet, rng.integers(1, 900))))
+            self.solids.append(lumps)
         inner = s["inner"]
         gap = self.recipe["ear_gap"]
         self.pins.append(dict(role=role, spec=spec, point=pin_point, axis=axis, bush_point=bush_point, bush_axis=bush_axis, proud=s["proud"],
@@ -169,8 +182,17 @@ class Scene:
             sheet = kit.Sheet(spec["name"], (*place, 0.0), turn, (base, other), sagitta, spec.get("bend", "x"))
             points, _ = sheet.mesh()
             sheet.middle[2] -= points[..., 2].max() + 0.15  # the deepest part of the page touches the plate
+            if "raise" in spec:  # on a block, to bring it near the plane of the pins' ends
+                sheet.middle[2] -= v(spec["raise"])
+                self._block(sheet)
             self.sheets.append(sheet)
             self._tapes(sheet)
+
+    def _block(self, sheet):
+        width, height = (a + 2 * b for a, b in zip(kit.size(sheet.name), kit.page_margin(sheet.name)))
+        self.near.append("box { <%.3f, %.3f, %.3f>, <%.3f, %.3f, 0> rotate %.5f*z translate %s Tape(<0.45, 0.34, 0.2>, 5) }" % (
+            -width / 2, -height / 2, sheet.middle[2] + 0.1, width / 2, height / 2, np.degrees(np.arctan2(-sheet.x_dir[1], sheet.x_dir[0])),
+            parts.vec((*sheet.middle[:2], 0))))
 
     def _tapes(self, sheet):
         rng = self.draw.rng
@@ -229,7 +251,7 @@ class Scene:
         x = rng.choice([-1, 1]) * rng.uniform(900, 2000)
         f.append("cylinder { <%.0f,-1500,%.0f>, <%.0f,2600,%.0f>, 90 Rust(%d) }" % (x, 4200, x + 200, 4200, rng.integers(1, 900)))
 
-    def _light(self):
+    def _light(self, fast=False):
         """Sun and sky as (POV text, zenith, horizon, cloud, cover, sky brightness)."""
         kind = self.recipe["light"]
         az, el = np.radians(np.array(self.recipe["sun"]) + self.draw.rng.uniform(-6, 6, 2))
@@ -238,14 +260,26 @@ class Scene:
         spread = {"sun": 190, "hazy": 700, "overcast": 6000, "shade": 6000}[kind]
         sky = {"sun": 0.17, "hazy": 0.24, "overcast": 0.36, "shade": 0.40}[kind]
         area = "area_light %d*x, %d*y, 2, 2 adaptive 0 jitter circular orient"
-        text = "light_source { <%.0f, %.0f, %.0f> rgb %.3f*<1, 0.94, 0.84> %s }\n" % (*(d * 20000), sun, area % (spread, spread)) if sun else ""
+        text = "light_source { <%.0f, %.0f, %.0f> rgb %.3f*<1, 0.94, 0.84> %s }\n" % (*(d * 20000), sun, area % (spread, spread) if spread > 200 or not fast else "") if sun else ""
         text += "light_source { <-3000, 9000, -7000> rgb %.3f*<0.80, 0.90, 1.0> area_light 9000*x, 9000*z, 2, 2 adaptive 0 jitter }\n" % (0.6 * sky)
         text += "light_source { <6000, 2500, -8000> rgb %.3f*<0.9, 0.95, 1.0> shadowless }\n" % (0.35 * sky)
         text += "light_source { <0, -2500, -2500> rgb %.3f*<1, 0.88, 0.72> shadowless }\n" % (0.22 * sky)
+        if self.recipe["shadow_on"]:
+            text += self._shadow(d)
         clear = kind in ("sun", "hazy", "shade")
         skin = ("<0.14, 0.28, 0.58>", "<0.62, 0.72, 0.82>", "<0.95, 0.95, 0.95>", 0.45 if clear else 0.95, 0.55) if clear else (
             "<0.62, 0.66, 0.70>", "<0.85, 0.86, 0.88>", "<0.80, 0.82, 0.84>", 0.9, 0.6)
         return text, skin
+
+    def _shadow(self, toward_sun):
+        """Something out of the picture whose shadow's edge crosses a pin: POV text of an object that no camera ray meets."""
+        rng = self.draw.rng
+        pin = next(p for p in self.pins if p["role"] == self.recipe["shadow_on"])
+        x, y, z = pin["point"] + pin["front"] * pin["axis"]
+        place = np.array([x, -y, z]) + 700 * toward_sun
+        across = 40 + rng.uniform(-0.5, 0.5) * pin["spec"]["pin_mm"]
+        return "box { <%.2f, -400, -1>, <%.2f, 400, 1> rotate %.1f*z translate <%.3f, %.3f, %.3f> pigment { rgb 0.1 } no_image no_reflection }\n" % (
+            across - 40, across + 60, rng.uniform(0, 360), *place)
 
     # -- cameras ---------------------------------------------------------------------------------------------------
     def _camera(self, index, view):
@@ -273,6 +307,9 @@ class Scene:
                 distance *= 1.02
                 continue
             seen = camera.stored(points)
+            if np.abs(seen).max() > 20 * width:  # so near that the lens terms no longer mean anything
+                distance *= 1.02
+                continue
             middle = (seen.min(0) + seen.max(0)) / 2 - np.array([width, height]) * (0.5 + np.array(view.get("aim", [0, 0])))
             shift = R.T @ np.array([*middle, 0]) * (np.linalg.norm(position - target) / f)
             target = target + 0.5 * shift
@@ -292,9 +329,9 @@ class Scene:
         return np.concatenate(pages if self.recipe["show"] == "pieces" else rims + tips + pages)
 
     # -- POV-Ray ---------------------------------------------------------------------------------------------------
-    def pov(self, bitmap_names):
+    def pov(self, bitmap_names, fast=False):
         """Text of the whole scene but the camera. Mode 0: near things; 1: their outline; 2: far things; 3: distance."""
-        light, skin = self._light()
+        light, skin = self._light(fast)
         sheets = [parts.sheet_mesh(s, bitmap_names.get(s.name, ""), 0.4 * self.recipe["dirt"], 17 + i) for i, s in enumerate(self.sheets)]
         near = "\n".join(self.near + sheets)
         far = "\n".join(self.far)

@@ -30,7 +30,7 @@ def trace(folder, plain, white):
                        r"\1 texture { pigment { rgb 1 } finish { ambient 0 diffuse 0 emission 1 } }", plain)
     with open(folder + "/plain.inc", "w") as file:
         file.write(plain)
-    return phone.gauss(make.povray(folder, 4, WIDTH, HEIGHT, 1, True)[..., 0], 1.0)
+    return phone.gauss(make.povray(folder, 4, WIDTH, HEIGHT, 1, make.FINE)[..., 0], 1.0)
 
 
 def offsets(image, circle, camera, f):
