@@ -16,7 +16,7 @@ from gap import GapScene
 from parts import vec
 from scene import PHONES, Scene
 
-FINE, FAST, ROUGH = ["+A0.12", "+AM2", "+R3", "-J"], ["+A0.2", "+AM2", "+R2", "-J"], ["-A"]  # antialiasing of the ray tracer
+FINE, FAST, ROUGH = ["+A0.12", "+AM2", "+R3", "-J"], ["+A0.3", "+AM2", "+R3", "-J"], ["-A"]  # antialiasing of the ray tracer
 HERE = os.path.dirname(os.path.abspath(__file__))
 
 

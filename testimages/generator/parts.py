@@ -30,7 +30,8 @@ def frustum(z0, r0, z1, r1):
 
 
 def bored(solid, bores):
-    return "difference { %s %s }" % (solid, " ".join(bores))
+    bores = [b for b in bores if b]
+    return "difference { %s %s }" % (solid, " ".join(bores)) if bores else solid
 
 
 class Turned:
@@ -63,8 +64,8 @@ def pin_end(role, spec, point, axis, front_z, back_z, looks):
     end, texts = spec["end"], []
     flank, face = "TurnedFlank(%s)" % looks, "TurnedFace(%s)" % looks
     centre_hole = "cone { <0,0,%.4f>, %.4f, <0,0,%.4f>, 0.3 }" % (front_z - 0.1, 0.09 * rp + 0.6, front_z + 0.14 * rp)
-    if "drill_mm" in spec:  # a bore of this diameter instead of the lathe's centre
-        centre_hole = "cylinder { <0,0,%.4f>, <0,0,%.4f>, %.4f }" % (front_z - 0.1, front_z + 60, spec["drill_mm"] / 2)
+    if "drill_mm" in spec:  # a bore of this diameter instead of the lathe's centre; 0: none
+        centre_hole = "cylinder { <0,0,%.4f>, <0,0,%.4f>, %.4f }" % (front_z - 0.1, front_z + 60, spec["drill_mm"] / 2) if spec["drill_mm"] else ""
     if end == "dome":
         sphere = (rp * rp + c * c) / (2 * c)
         dome = "intersection { sphere { <0,0,%.6f>, %.6f } cylinder { <0,0,%.6f>, <0,0,%.6f>, %.6f } }" % (
