@@ -191,7 +191,7 @@ class Job:
         scene = Scene(r, 1)
         a = scene.cameras[0].upright(np.stack([p["point"] + p["front"] * p["axis"] for p in scene.pins]))
         scale = np.hypot(*(a[0] - a[1])) / self.centres / r["size"][0]
-        low, high = max(2.5, 1500 * scale), min(9.0 if self.small else 7.0, 2500 * scale)
+        low, high = max(2.5, 1400 * scale), min(9.0 if self.small else 7.0, 2000 * scale)
         width = np.exp(self.rng.uniform(np.log(min(low, high)), np.log(high))) / scale
         r["size"] = [int(width // 4 * 4), int(width // 4 * 3)]
         return r
