@@ -21,7 +21,7 @@ from scene import Scene
 
 WIDTH, HEIGHT = 1600, 1200
 LIMIT_PX = 0.03  # the ray tracer's antialiasing steps are 1/8 px
-PASSES = ((["TurnedFace"], ["pin-face"]), (["TurnedFace", "TurnedFlank"], ["pin"]), (["BareSteel", "TurnedFace", "TurnedFlank"], ["bush", "collar"]))
+PASSES = ((["TurnedFace"], ["pin-face"]), (["TurnedFace", "TurnedFlank"], ["pin"]), (["BareSteel", "TurnedFace", "TurnedFlank"], ["bush", "collar", "cap"]))
 
 
 def trace(folder, plain, white):
