@@ -5,6 +5,7 @@
 #include "pinspan/base.h"
 #include "pinspan/camera.h"
 #include "pinspan/forms.h"
+#include "pinspan/gap.h"
 #include "pinspan/measure.h"
 #include "pinspan/photo.h"
 #include "pinspan/profile.h"

@@ -62,8 +62,9 @@ static ps_status check_pins(ps_context *ctx, const ps_adjust_problem *p) {
     for (int i = 0; i < p->pin_count; i++) {
         const ps_adjust_pin *pin = &p->pin[i];
         double d[3] = {pin->axis_direction[0], pin->axis_direction[1], pin->axis_direction[2]};
-        /* Heights are counted from the world plane along the axis: an axis along that plane has no such place. */
-        if (!all_finite(pin->axis_point_mm, 3) || !all_finite(d, 3) || !ps_unit3(d) || fabs(d[2]) < 0.1)
+        /* Heights are counted from the world plane along the axis: an axis along that plane has no such place, and must stand on
+         * no piece; its heights count from the point given. */
+        if (!all_finite(pin->axis_point_mm, 3) || !all_finite(d, 3) || !ps_unit3(d) || (fabs(d[2]) < 0.1 && pin->piece >= 0))
             return ps_context_fail(ctx, PS_BAD_ARGUMENT, "pin %d: axis does not meet the held piece's plane", i);
         if (pin->piece >= p->piece_count) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "pin %d stands on no piece", i);
     }
@@ -191,10 +192,14 @@ static void prepare_edges_and_pins(adjust_model *m) {
         double *d = m->pin_direction[i];
         memcpy(d, p->pin[i].axis_direction, 3 * sizeof *d);
         ps_unit3(d);
-        double along = p->pin[i].axis_point_mm[2] / d[2]; /* slide to height 0 */
+        m->pin_lying[i] = fabs(d[2]) < 0.5 && p->pin[i].piece < 0;
+        double along = m->pin_lying[i] ? 0 : p->pin[i].axis_point_mm[2] / d[2]; /* slide to height 0; a lying pin has none */
         for (int k = 0; k < 3; k++) m->pin_start[i][k] = p->pin[i].axis_point_mm[k] - along * d[k];
-        m->pin_start[i][2] = 0;
+        if (!m->pin_lying[i]) m->pin_start[i][2] = 0;
         ps_circle3_basis(d, m->pin_u[i], m->pin_v[i]);
+        const double *way[2] = {m->pin_u[i], m->pin_v[i]};
+        for (int t = 0; t < 2; t++)
+            for (int k = 0; k < 3; k++) m->pin_offset[i][t][k] = m->pin_lying[i] ? way[t][k] : (k == t ? 1 : 0);
     }
 }
 

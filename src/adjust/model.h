@@ -57,6 +57,8 @@ typedef struct adjust_model {
     double (*corner_mm)[2], (*corner_bend)[ADJUST_BEND_TERMS], (*corner_stored)[2], (*edge_stored)[2];
     double pin_start[PS_ADJUST_PINS_MAX][3], pin_direction[PS_ADJUST_PINS_MAX][3], pin_u[PS_ADJUST_PINS_MAX][3],
         pin_v[PS_ADJUST_PINS_MAX][3];
+    bool pin_lying[PS_ADJUST_PINS_MAX];          /* along the world plane rather than across it */
+    double pin_offset[PS_ADJUST_PINS_MAX][2][3]; /* ways of an axis' two offsets: in the world plane; of a lying pin square to it */
     /* State at the x looked at last. */
     ps_lens lens[PS_ADJUST_PHOTOS_MAX];
     adjust_frame photo[PS_ADJUST_PHOTOS_MAX], piece[PS_ADJUST_PIECES_MAX];

@@ -112,7 +112,7 @@ ps_status ps_adjust_lens(ps_context *ctx, const ps_adjust_solution *s, int group
 static void moved_axis(const adjust_model *m, int pin, const double move[4], double point[3], double direction[3]) {
     const adjust_axis *a = &m->axis[pin];
     for (int k = 0; k < 3; k++) {
-        point[k] = a->point[k] + (k < 2 ? move[k] : 0);
+        point[k] = a->point[k] + move[0] * m->pin_offset[pin][0][k] + move[1] * m->pin_offset[pin][1][k];
         direction[k] = a->direction[k] + move[2] * a->tilt[0][k] + move[3] * a->tilt[1][k];
     }
     ps_unit3(direction);

@@ -211,7 +211,7 @@ static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, c
         const double *turn = m->axis[pin].tilt[k];
         double d[3], sink = radius * ps_dot3(q, turn); /* the circle turns with its axis; twist runs along the edge */
         for (int j = 0; j < 3; j++) d[j] = c->tilt[k][j] - sink * c->normal[j];
-        put(b, axis + k, factor * m_world[k]);
+        put(b, axis + k, factor * ps_dot3(m_world, m->pin_offset[pin][k]));
         put(b, axis + 2 + k, factor * ps_dot3(m_world, d) - outward * slope * c->twist[k]);
         if (l->lateral[rim] >= 0) put(b, l->lateral[rim] + k, factor * ps_dot3(m_world, c->lateral[k]));
     }

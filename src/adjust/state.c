@@ -80,7 +80,7 @@ static bool set_axes(adjust_model *m, const double *x) {
         adjust_axis *a = &m->axis[i];
         double q[3];
         for (int k = 0; k < 3; k++) {
-            a->point[k] = m->pin_start[i][k] + (k < 2 ? u[k] : 0);
+            a->point[k] = m->pin_start[i][k] + u[0] * m->pin_offset[i][0][k] + u[1] * m->pin_offset[i][1][k];
             q[k] = m->pin_direction[i][k] + u[2] * e[0][k] + u[3] * e[1][k];
         }
         double length = ps_norm3(q);
@@ -89,7 +89,7 @@ static bool set_axes(adjust_model *m, const double *x) {
             double along = ps_dot3(a->direction, e[t]);
             for (int k = 0; k < 3; k++) a->tilt[t][k] = (e[t][k] - a->direction[k] * along) / length;
         }
-        if (fabs(a->direction[2]) < 0.05) return false; /* height 0 would run away along the world plane */
+        if (!m->pin_lying[i] && fabs(a->direction[2]) < 0.05) return false; /* height 0 would run away along the world plane */
     }
     return true;
 }

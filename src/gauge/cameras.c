@@ -75,7 +75,7 @@ static void gather_photos(ps_job *job) {
     for (int i = 0; i < job->count; i++) {
         ps_job_photo *p = &job->photo[i];
         p->adjust_index = -1;
-        if (!p->photo.luma.px || p->status != PS_OK || p->sightings.count == 0) continue;
+        if (!p->photo.luma.px || p->status != PS_OK || p->sightings.count == 0 || p->elsewhere) continue;
         int group = -1;
         for (int k = 0; k < q->photo_count && group < 0; k++)
             if (ps_job_same_camera(&job->photo[job->photo_of[k]].photo, &p->photo)) group = job->adjust_photo[k].group;

@@ -93,8 +93,22 @@ static void widen(ps_quantity *q, ps_source source, double u_mm) {
 
 /* ---- one by one ---- */
 
-static void add_gap(const worker *w, int role) {
-    finish_missing(w, start(w, PS_KIND_GAP, role));
+/* From the photos that look into the gap: an adjustment of their own, with its own facts. */
+static ps_status add_gap(const worker *w, int role) {
+    ps_dimension *d = start(w, PS_KIND_GAP, role);
+    const ps_gauge_input *job = w->input->gap_job;
+    ps_quantity q;
+    int photos = 0;
+    ps_status status = job ? ps_gauge_gap_value(w->ctx, job, role, &q, &photos, &d->reasons) : PS_NOT_FOUND;
+    if (status != PS_OK) {
+        d->reasons.count = 0;
+        finish_missing(w, d);
+        return status == PS_NO_MEMORY ? status : PS_OK;
+    }
+    worker own = {.ctx = w->ctx, .input = job, .record = w->record, .pins_equal = w->pins_equal};
+    status = ps_gauge_facts_read(w->ctx, job, w->record, &own.facts);
+    if (status == PS_OK) finish(&own, d, &q, photos);
+    return status;
 }
 
 /* What carries the edge may be no pin at all, and a narrow band would be no truth. */
@@ -203,7 +217,8 @@ ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_r
     w.pins_equal = equal_pins(&w.facts);
     record->dimension_count = 0;
     record->advice.count = 0;
-    for (int role = 0; role < PS_ROLE_COUNT; role++) add_gap(&w, role);
+    for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) status = add_gap(&w, role);
+    if (status != PS_OK) return status;
     for (int role = 0; role < PS_ROLE_COUNT; role++) add_pin(&w, role);
     status = add_centres(&w);
     for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) add_bush(&w, role);

@@ -14,6 +14,23 @@ typedef struct ps_gauge_pin {
     ps_notes bush_doubts; /* of the bush */
 } ps_gauge_pin;
 
+/* The inward face of one ear's bush, as photos of the gap show it. */
+typedef struct ps_gauge_face {
+    int rim;       /* adjust rim of its boundary, -1 none */
+    int photos;    /* that show it */
+    double arc;    /* best, 0..1 */
+    double misfit; /* mean square of its points' distances over their sd */
+    double radius_mm, height_mm;
+    bool flat;        /* the bore's edge is told apart too, and lies in the same plane */
+    bool stepped;     /* the chamfer's other edge is told apart, behind it and larger */
+    double uneven_mm; /* how far boundary and bore's edge lie apart along the axis, NAN without both */
+} ps_gauge_face;
+
+typedef struct ps_gauge_gap {
+    bool found;
+    ps_gauge_face face[2]; /* by ps_ear */
+} ps_gauge_gap;
+
 typedef struct ps_gauge_input {
     const ps_measure_options *options;
     const ps_adjust_solution *solution; /* NULL: nothing solved */
@@ -23,9 +40,14 @@ typedef struct ps_gauge_input {
     bool print_checked_across, print_checked_along;
     double scale_across, scale_along; /* solved, factor on nominal */
     bool roles_unsure;
-    ps_notes doubts; /* of every value: piece-moved, other-scene, fit-bad, focal-contradicts ... */
-    bool lens_known; /* focal length from EXIF or a profile was used */
+    ps_notes doubts;                      /* of every value: piece-moved, other-scene, fit-bad, focal-contradicts ... */
+    bool lens_known;                      /* focal length from EXIF or a profile was used */
+    ps_gauge_gap gap[PS_ROLE_COUNT];      /* of photos that look into the gap */
+    const struct ps_gauge_input *gap_job; /* those photos' own adjustment, NULL without */
 } ps_gauge_input;
+
+/* gap_value.c: the gap from face to face with its band, and what speaks against it. PS_NOT_FOUND where a face is missing. */
+ps_status ps_gauge_gap_value(ps_context *ctx, const ps_gauge_input *gap_job, int role, ps_quantity *q, int *photos, ps_notes *doubts);
 
 /* Fills record->dimension[] (the five of the side always; bush and stand-out where had) and record->advice. Reads
  * record->side and the photos' problems. PS_BAD_ARGUMENT without options; otherwise fails only out of memory. */

@@ -13,6 +13,7 @@ typedef struct ps_job_photo {
     ps_status status; /* of the last stage */
     char message[256];
     int adjust_index;  /* place in the adjustment, -1 when not part of it */
+    bool elsewhere;    /* belongs to the job's other adjustment: left out here */
     double seconds[4]; /* read, sight, propose, trace: processor time */
 } ps_job_photo;
 
@@ -40,6 +41,7 @@ typedef struct ps_job {
     ps_pin_models pins;
     int rim_of[PS_ROLE_COUNT][PS_RIMS_PER_PIN]; /* models' rim -> adjust rim, -1 none */
     double section_s, adjust_s;                 /* processor time */
+    struct ps_job *gap;                         /* photos that look into the gap: an adjustment of their own; owned, NULL without */
 } ps_job;
 
 /* Processor time of the calling thread. */
@@ -62,6 +64,22 @@ void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm)
 void ps_job_name_bushes(ps_job *job);
 /* Replaces the solution by one of the present problem. A camera profile that the photos contradict is given up. */
 ps_status ps_job_solve(ps_context *ctx, ps_job *job);
+/* The printed pieces as they lie in the world plane, widened by their margin. Returns their number. */
+int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]);
+
+/* gap.c. Measures photos that look into the gap between the ears: those that stand in the job's adjustment (`placed`), or those with a
+ * piece that do not. On success job->gap holds them, and they are `elsewhere` for the job itself. */
+ps_status ps_job_gap(ps_context *ctx, ps_job *job, bool placed);
+void ps_job_gap_free(ps_job *gap);
+/* Back to what was before the cameras: no solution, no pins. */
+void ps_job_forget(ps_job *job);
+/* The job whose adjustment holds a photo. */
+const ps_job *ps_job_of(const ps_job *job, int photo);
+
+struct ps_gauge_gap;
+/* gap_value.c: the faces found, PS_ROLE_COUNT of them by role; reads the rims of the record. */
+void ps_job_gap_faces(const ps_job *gap, const ps_record *record, struct ps_gauge_gap *faces);
+
 /* outcome.c: the job into the record. */
 ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record);
 

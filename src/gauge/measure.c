@@ -75,7 +75,7 @@ static void sight_photo(ps_context *ctx, ps_job *job, int i) {
 }
 
 /* The printed pieces as seen from this photo's world, so that they are not searched for rims. */
-static int masks_of(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]) {
+int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]) {
     int count = 0;
     for (int k = 0; k < job->problem.piece_count; k++) {
         const ps_piece *piece = ps_kit_piece(job->piece[k].piece);
@@ -102,7 +102,7 @@ static void propose_rims(ps_context *ctx, ps_job *job, int i) {
     ps_view view;
     ps_adjust_view(job->solution, p->adjust_index, &view);
     ps_rim_candidates_clear(&p->candidates);
-    p->status = ps_rim_propose(ctx, &p->photo.luma, &view, masks, masks_of(job, masks), &p->candidates);
+    p->status = ps_rim_propose(ctx, &p->photo.luma, &view, masks, ps_job_masks(job, masks), &p->candidates);
     p->seconds[2] += ps_job_cpu_s() - start;
 }
 
@@ -227,7 +227,24 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     return status;
 }
 
+/* End-on photos first: they are told by the pins that they show. What shows none, or cannot be joined to them, may look into a gap. */
+static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
+    ps_status status = measure_rims(ctx, job);
+    if (status == PS_NO_MEMORY) return status;
+    bool end_on = status == PS_OK && job->pins.count == PS_ROLE_COUNT;
+    ps_status gap = ps_job_gap(ctx, job, !end_on);
+    if (gap != PS_OK) return gap == PS_NO_MEMORY ? gap : status;
+    if (!end_on) { /* what is left over may be end-on */
+        ps_job_forget(job);
+        status = ps_job_cameras(ctx, job);
+        if (status == PS_OK) status = measure_rims(ctx, job);
+        if (status != PS_OK) ps_job_forget(job);
+    }
+    return status == PS_NO_MEMORY ? status : PS_OK;
+}
+
 static void job_clear(ps_job *job) {
+    ps_job_gap_free(job->gap);
     for (int i = 0; job->photo && i < job->count; i++) {
         ps_photo_clear(&job->photo[i].photo);
         ps_rim_candidates_clear(&job->photo[i].candidates);
@@ -253,7 +270,7 @@ ps_status ps_measure(ps_context *ctx, const ps_measure_options *options, const c
         ps_job_each(job, read_photo);
         ps_job_each(job, sight_photo);
         status = any_readable(job) ? ps_job_cameras(ctx, job) : ps_context_fail(ctx, PS_IO, "no photo could be read");
-        if (status == PS_OK) status = measure_rims(ctx, job);
+        if (status == PS_OK) status = measure_scenes(ctx, job);
         ps_status recorded = ps_job_record(ctx, job, record);
         if (recorded != PS_OK)
             status = recorded;

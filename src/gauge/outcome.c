@@ -194,6 +194,23 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
     input->roles_unsure = job->pins.roles_unsure || job->options->roles_unsure;
 }
 
+/* The photos that look into the gap, judged on their own. */
+static void gap_input(const ps_job *gap, ps_record *record, ps_gauge_input *input) {
+    *input = (ps_gauge_input){.options = gap->options, .solution = gap->solution, .photos_used = gap->problem.photo_count};
+    input->direction_spread_deg = direction_spread_deg(gap);
+    input->print_checked_across = gap->checked_across;
+    input->print_checked_along = gap->checked_along;
+    input->roles_unsure = gap->pins.roles_unsure || gap->options->roles_unsure;
+    ps_adjust_scale_solved(gap->solution, &input->scale_across, &input->scale_along);
+    for (int k = 0; k < gap->problem.group_count; k++) input->lens_known = input->lens_known || gap->group_source[k] != PS_CAMERA_FREE;
+    ps_job_gap_faces(gap, record, input->gap);
+    if (record->fitted) return;
+    record->fitted = true;
+    ps_adjust_fit(gap->solution, &record->chi2, &record->dof);
+    record->scale_across = input->scale_across;
+    record->scale_along = input->scale_along;
+}
+
 ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     memset(record, 0, sizeof *record);
     record->side = job->options->side;
@@ -201,7 +218,7 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     if (!record->photo) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the record");
     record->photo_count = job->count;
     for (int i = 0; i < job->count; i++) {
-        ps_status status = record_photo(ctx, job, i, &record->photo[i]);
+        ps_status status = record_photo(ctx, ps_job_of(job, i), i, &record->photo[i]);
         if (status != PS_OK) return status;
     }
     ps_gauge_input input = {0};
@@ -212,6 +229,9 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     for (int r = 0; r < PS_ROLE_COUNT; r++)
         for (int e = 0; e < PS_EDGE_COUNT; e++) input.pin[r].rim[e] = -1;
     if (job->solution) record_solution(job, record, &input);
+    ps_gauge_input gap;
+    if (job->gap) gap_input(job->gap, record, &gap);
+    if (job->gap) input.gap_job = &gap;
     record_times(job, record);
     return ps_gauge_dimensions(ctx, &input, record);
 }

@@ -21,7 +21,7 @@ static void add_pins(ps_job *job) {
         ps_adjust_pin *pin = &job->pin[p];
         memcpy(pin->axis_point_mm, m->axis_point_mm, sizeof pin->axis_point_mm);
         memcpy(pin->axis_direction, m->axis_direction, sizeof pin->axis_direction);
-        pin->piece = q->held_piece;
+        pin->piece = fabs(m->axis_direction[2]) < 0.5 ? -1 : q->held_piece; /* a pin along the piece is square to nothing here */
         pin->sigma_square = square_rad;
         for (int r = 0; r < m->rim_count; r++) {
             const ps_pin_rim *from = &m->rim[r];

@@ -1,0 +1,154 @@
+/* Photos that look into the gap between the ears: an adjustment of their own, since no photo joins the piece on the cross plate to those on
+ * the ears. Cameras first, then the pins' axes, then their bushes' edges, each reading finer than the last. */
+#include "pinspan/gap.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "gauge/job.h"
+
+/* One reading of the bushes: the size that the photos are read at, how far around, and how well the trace then knows the rims. */
+typedef struct reading {
+    int side_px;
+    double reach_mm;
+} reading;
+static const reading readings[] = {{1000, 8}, {1000, 6}, {2000, 4}};
+
+void ps_job_forget(ps_job *job) {
+    ps_adjust_solution_free(job->solution);
+    free(job->corner);
+    free(job->edge);
+    job->solution = NULL;
+    job->corner = NULL;
+    job->edge = NULL;
+    job->problem = (ps_adjust_problem){.photo_count = 0};
+    job->pins = (ps_pin_models){.count = 0};
+    for (int i = 0; i < job->count; i++) {
+        job->photo[i].adjust_index = -1;
+        ps_rim_candidates_clear(&job->photo[i].candidates);
+        ps_rim_traces_clear(&job->photo[i].traces);
+    }
+}
+
+/* A job over the same files whose photos are borrowed. */
+static ps_job *borrow(ps_context *ctx, const ps_job *job, bool placed, ps_status *status) {
+    ps_job *gap = calloc(1, sizeof *gap);
+    int members = 0;
+    *status = PS_OK;
+    if (gap) gap->photo = calloc((size_t)job->count, sizeof *gap->photo);
+    if (!gap || !gap->photo) {
+        *status = ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the photos of a gap");
+        free(gap);
+        return NULL;
+    }
+    gap->options = job->options;
+    gap->files = job->files;
+    gap->count = job->count;
+    for (int i = 0; i < job->count; i++) {
+        const ps_job_photo *from = &job->photo[i];
+        gap->photo[i] = *from;
+        gap->photo[i].candidates = (ps_rim_candidates){.count = 0};
+        gap->photo[i].traces = (ps_rim_traces){.count = 0};
+        memset(gap->photo[i].seconds, 0, sizeof gap->photo[i].seconds);
+        gap->photo[i].status = PS_OK;
+        gap->photo[i].adjust_index = -1;
+        bool member = from->photo.luma.px && from->sightings.count > 0 && (from->adjust_index >= 0) == placed;
+        gap->photo[i].elsewhere = !member;
+        members += member;
+    }
+    if (members == 0) *status = ps_context_fail(ctx, PS_NOT_FOUND, "no photos for a gap");
+    return gap;
+}
+
+void ps_job_gap_free(ps_job *gap) {
+    if (!gap) return;
+    ps_job_forget(gap);
+    free(gap->photo);
+    free(gap);
+}
+
+const ps_job *ps_job_of(const ps_job *job, int photo) {
+    return job->gap && job->gap->photo[photo].adjust_index >= 0 ? job->gap : job;
+}
+
+/* ---- stages ---- */
+
+static void gather(const ps_job *gap, const ps_luma **lumas, ps_view *views) {
+    for (int k = 0; k < gap->problem.photo_count; k++) {
+        lumas[k] = &gap->photo[gap->photo_of[k]].photo.luma;
+        ps_adjust_view(gap->solution, k, &views[k]);
+    }
+}
+
+static ps_status find_axes(ps_context *ctx, ps_job *gap) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
+    const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
+    double start = ps_job_cpu_s();
+    gather(gap, lumas, views);
+    ps_status status = ps_rim_gap_find(ctx, gap->problem.photo_count, lumas, views, masks, ps_job_masks(gap, masks), toward_dipper,
+                                       gap->options->dipper, &gap->pins);
+    gap->section_s += ps_job_cpu_s() - start;
+    return status;
+}
+
+static ps_status read_bushes(ps_context *ctx, ps_job *gap, const reading *how) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    double start = ps_job_cpu_s();
+    gather(gap, lumas, views);
+    ps_status status = ps_rim_gap_reread(ctx, gap->problem.photo_count, lumas, views, how->side_px, how->reach_mm, &gap->pins);
+    gap->section_s += ps_job_cpu_s() - start;
+    return status;
+}
+
+static void trace(ps_context *ctx, ps_job *gap, int i) {
+    ps_job_photo *p = &gap->photo[i];
+    if (p->adjust_index < 0) return;
+    double start = ps_job_cpu_s();
+    ps_view view;
+    ps_adjust_view(gap->solution, p->adjust_index, &view);
+    ps_rim_traces_clear(&p->traces);
+    p->status = ps_rim_trace_photo(ctx, &p->photo.luma, &view, &gap->pins, &p->traces);
+    p->seconds[3] += ps_job_cpu_s() - start;
+}
+
+static ps_status solve(ps_context *ctx, ps_job *gap) {
+    ps_job_each(gap, trace);
+    return ps_job_solve_rims(ctx, gap);
+}
+
+static ps_status solve_again(ps_context *ctx, ps_job *gap, double sigma_height_mm, double sigma_radius_mm) {
+    ps_job_predict(gap, sigma_height_mm, sigma_radius_mm);
+    return solve(ctx, gap);
+}
+
+static ps_status measure(ps_context *ctx, ps_job *gap) {
+    ps_status status = ps_job_cameras(ctx, gap);
+    if (status == PS_OK) status = find_axes(ctx, gap);
+    if (status == PS_OK) status = solve(ctx, gap);
+    if (status == PS_OK) status = solve_again(ctx, gap, 0.8, 0.5);
+    for (size_t i = 0; status == PS_OK && i < sizeof readings / sizeof readings[0]; i++) {
+        ps_job_predict(gap, 0.15, 0.1);
+        status = read_bushes(ctx, gap, &readings[i]);
+        if (status == PS_OK) status = solve(ctx, gap);
+    }
+    for (int i = 0; status == PS_OK && i < 2; i++) status = solve_again(ctx, gap, 0.15, 0.1);
+    return status;
+}
+
+ps_status ps_job_gap(ps_context *ctx, ps_job *job, bool placed) {
+    ps_status status;
+    ps_job *gap = borrow(ctx, job, placed, &status);
+    if (status == PS_OK) status = measure(ctx, gap);
+    if (status != PS_OK) {
+        ps_job_gap_free(gap);
+        return status;
+    }
+    job->gap = gap;
+    for (int i = 0; i < job->count; i++)
+        if (gap->photo[i].adjust_index >= 0) job->photo[i].elsewhere = true;
+    return PS_OK;
+}

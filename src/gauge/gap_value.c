@@ -1,0 +1,126 @@
+/* The gap between the inward bush faces: which planes were found, how sure it is that they are the faces, and the band. */
+#include <math.h>
+#include <string.h>
+
+#include "gauge/dimensions.h"
+#include "gauge/job.h"
+#include "gauge/sentences.h"
+
+/* Common practice, no source (docs/verdicts.md). */
+static const double edge_u_mm = 0.25;      /* both faces' edges are dressed and worn */
+static const double which_edge_u_mm = 1.0; /* a chamfer of 0.5 to 2 mm a side may be between the face and the one edge seen */
+static const double uneven_most_mm = 0.6;  /* boundary and bore's edge of one flat face */
+static const double unlike_most_mm = 2;    /* radii of the faces of a pair of bushes */
+static const double arc_least = 0.3, misfit_most = 4;
+static const double gap_least_mm = 30, gap_most_mm = 900;
+
+static int find_rim(const ps_pin_model *m, ps_edge edge, ps_ear ear) {
+    for (int r = 0; r < m->rim_count; r++)
+        if (m->rim[r].edge == edge && m->rim[r].ear == ear) return r;
+    return -1;
+}
+
+static double misfit_of(const ps_job *gap, int rim) {
+    double sum = 0;
+    int count = 0;
+    for (int e = 0; e < gap->problem.edge_count; e++) {
+        if (gap->edge[e].rim != rim) continue;
+        double off = ps_adjust_edge_residual(gap->solution, e, NULL) / gap->edge[e].sigma_px;
+        sum += off * off;
+        count++;
+    }
+    return count ? sum / count : INFINITY;
+}
+
+/* Photos that show an edge, by the record. */
+static int photos_of(const ps_job *gap, const ps_record *record, ps_role role, ps_edge edge, ps_ear ear, double *arc) {
+    int photos = 0;
+    for (int i = 0; i < record->photo_count; i++) {
+        if (gap->photo[i].adjust_index < 0) continue;
+        for (int k = 0; k < record->photo[i].rim_count; k++) {
+            const ps_record_rim *r = &record->photo[i].rim[k];
+            if (r->pin != role || r->edge != edge || r->ear != ear || !r->used) continue;
+            photos++;
+            *arc = fmax(*arc, r->arc);
+        }
+    }
+    return photos;
+}
+
+static void read_face(const ps_job *gap, const ps_record *record, int p, ps_ear ear, ps_gauge_face *face) {
+    const ps_pin_model *m = &gap->pins.pin[p];
+    int at = find_rim(m, PS_EDGE_BUSH_FACE, ear), bore = find_rim(m, PS_EDGE_BUSH_BORE, ear), outer = find_rim(m, PS_EDGE_BUSH, ear);
+    double none = 0, height;
+    ps_circle3 circle;
+    *face = (ps_gauge_face){.rim = -1, .uneven_mm = NAN};
+    if (at < 0) return;
+    face->photos = photos_of(gap, record, m->role, PS_EDGE_BUSH_FACE, ear, &face->arc);
+    if (face->photos == 0) return;
+    face->rim = gap->rim_of[p][at];
+    face->misfit = misfit_of(gap, face->rim);
+    ps_adjust_circle(gap->solution, face->rim, &circle, &face->height_mm);
+    face->radius_mm = circle.radius_mm;
+    double inward = ear == PS_EAR_NEAR ? -1 : 1; /* heights run from far to near */
+    if (bore >= 0 && photos_of(gap, record, m->role, PS_EDGE_BUSH_BORE, ear, &none) > 0) {
+        ps_adjust_circle(gap->solution, gap->rim_of[p][bore], &circle, &height);
+        face->uneven_mm = fabs(height - face->height_mm);
+        face->flat = face->uneven_mm <= uneven_most_mm && circle.radius_mm < face->radius_mm - 2;
+    }
+    if (outer >= 0 && photos_of(gap, record, m->role, PS_EDGE_BUSH, ear, &none) > 0) {
+        ps_adjust_circle(gap->solution, gap->rim_of[p][outer], &circle, &height);
+        double across = circle.radius_mm - face->radius_mm, down = inward * (face->height_mm - height);
+        face->stepped = across > 0.2 && down > 0.3 * across && down < 3 * across;
+    }
+}
+
+void ps_job_gap_faces(const ps_job *gap, const ps_record *record, ps_gauge_gap *faces) {
+    memset(faces, 0, PS_ROLE_COUNT * sizeof *faces);
+    for (int role = 0; role < PS_ROLE_COUNT; role++) faces[role].face[0].rim = faces[role].face[1].rim = -1;
+    for (int p = 0; p < gap->pins.count; p++) {
+        ps_gauge_gap *g = &faces[gap->pins.pin[p].role];
+        g->found = true;
+        for (int ear = 0; ear < 2; ear++) read_face(gap, record, p, (ps_ear)ear, &g->face[ear]);
+    }
+}
+
+/* ---- what speaks against a value ---- */
+
+static void doubt_face(const ps_gauge_input *in, const ps_gauge_face *face, ps_notes *doubts) {
+    if (!face->flat && !face->stepped)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN, "The flat inward face of a bush was not told from its chamfer with certainty.");
+    if (isfinite(face->uneven_mm) && !face->flat)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN, "The edges taken for one flat bush face do not lie in one plane.");
+    if (face->photos < 2 && in->photos_used >= 2)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN, "The inward face of a bush was found in one photo only.");
+    if (!(face->arc >= arc_least))
+        ps_notes_add(doubts, PS_CODE_ARC_SHORT, "Only %.0f %% of a bush face's edge is seen, too short a piece to stand on its own.",
+                     100 * fmin(fmax(face->arc, 0), 1));
+    if (!(face->misfit <= misfit_most))
+        ps_notes_add(doubts, PS_CODE_FIT_BAD, "The points found on a bush face's edge do not lie on one circle as well as they should.");
+}
+
+static void widen(ps_quantity *q, double u_mm) {
+    q->source_mm[PS_SOURCE_PLANE] = hypot(q->source_mm[PS_SOURCE_PLANE], u_mm);
+    q->u_mm = hypot(q->u_mm, u_mm);
+}
+
+ps_status ps_gauge_gap_value(ps_context *ctx, const ps_gauge_input *in, int role, ps_quantity *q, int *photos, ps_notes *doubts) {
+    const ps_gauge_gap *g = &in->gap[role];
+    const ps_gauge_face *near = &g->face[PS_EAR_NEAR], *far = &g->face[PS_EAR_FAR];
+    ps_quantity value;
+    if (!g->found || near->rim < 0 || far->rim < 0) return ps_context_fail(ctx, PS_NOT_FOUND, "a bush face of the gap was not found");
+    ps_status status = ps_adjust_height_difference(ctx, in->solution, near->rim, far->rim, &value);
+    if (status != PS_OK) return status;
+    if (!(value.value_mm >= gap_least_mm && value.value_mm <= gap_most_mm))
+        return ps_context_fail(ctx, PS_NOT_FOUND, "the faces found are no gap");
+    for (int ear = 0; ear < 2; ear++) {
+        doubt_face(in, &g->face[ear], doubts);
+        if (!g->face[ear].flat && !g->face[ear].stepped) widen(&value, which_edge_u_mm);
+    }
+    if (fabs(near->radius_mm - far->radius_mm) > unlike_most_mm)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN, "The faces found on the two ears are of unlike size: one may be another edge.");
+    widen(&value, edge_u_mm);
+    *q = value;
+    *photos = near->photos < far->photos ? near->photos : far->photos;
+    return PS_OK;
+}

@@ -1,0 +1,114 @@
+/* Naming the circles of one ear's bush. The flat face is a plane between two circles of one height, and it lies farther inward than
+ * anything else of the bush: so the innermost clear pair is sought. Taking a chamfer's foot for the face puts circles farther inward
+ * than the 'face', which is what the choice punishes. */
+#include <math.h>
+#include <string.h>
+
+#include "base/linear.h"
+#include "rim/gap.h"
+
+static const double wall_min_mm = 3.5;                           /* radially, of the flat face */
+static const double inner_min = 0.4, inner_max = 0.92;           /* bore over outer radius */
+static const double chamfer_max_mm = 4.5, chamfer_min_mm = 0.25; /* radially and along the axis */
+static const double faint_share = 0.3, bore_share = 0.12;        /* of the ear's clearest circle: fainter ones are texture */
+static const double height_max_mm = 14;                          /* of a bush over its ear plate */
+static const double unlike_mm = 4;                               /* bushes of a pair are alike, so far */
+static const double lost_share = 0.7;                            /* a circle farther inward must be so much weaker */
+
+static double weight_of(const ps_gap_circle *c) {
+    return ps_gap_weight(c);
+}
+
+/* How far outward, from the middle between the ears. */
+static double outward(const ps_gap_circle *c) {
+    return -ps_gap_inward(c->ear) * c->t;
+}
+
+/* Circles that lie farther inward than the plane, about as large: then the plane is no face. */
+static double farther_in(const ps_gap_circle *c, int count, const ps_gap_circle *outer, const ps_gap_circle *inner, double flat_mm) {
+    double plane = fmin(outward(outer), outward(inner)), most = 0;
+    for (int i = 0; i < count; i++)
+        if (&c[i] != outer && &c[i] != inner && outward(&c[i]) < plane - flat_mm && outward(&c[i]) > plane - height_max_mm &&
+            c[i].r > inner->r - chamfer_max_mm && c[i].r < outer->r + 3)
+            most = fmax(most, weight_of(&c[i]));
+    return most;
+}
+
+static const ps_gap_circle *chamfer_of(const ps_gap_circle *c, int count, const ps_gap_circle *face) {
+    const ps_gap_circle *best = NULL;
+    for (int i = 0; i < count; i++) {
+        double across = c[i].r - face->r, down = outward(&c[i]) - outward(face);
+        if (across < chamfer_min_mm || down < chamfer_min_mm || across > chamfer_max_mm || down > 3 * across || across > 3 * down) continue;
+        if (!best || weight_of(&c[i]) > weight_of(best)) best = &c[i];
+    }
+    return best;
+}
+
+/* Keeps the `most` best, best first. */
+static int insert(ps_gap_bush *list, int count, int most, const ps_gap_bush *b) {
+    int at = count < most ? count++ : most;
+    for (; at > 0 && list[at - 1].value < b->value; at--)
+        if (at < most) list[at] = list[at - 1];
+    if (at < most) list[at] = *b;
+    return count;
+}
+
+static ps_gap_bush try_pair(const ps_gap_circle *c, int count, const ps_gap_circle *outer, const ps_gap_circle *inner, double flat_mm) {
+    double apart = (outer->t - inner->t) / flat_mm, pair = fmin(weight_of(outer), weight_of(inner));
+    const ps_gap_circle *chamfer = chamfer_of(c, count, outer);
+    double sum = 0.5 * (weight_of(outer) + weight_of(inner)) + pair, lost = farther_in(c, count, outer, inner, flat_mm);
+    ps_gap_bush b = {.has_face = true, .has_bore = true, .has_outer = chamfer != NULL, .face = *outer, .bore = *inner};
+    b.value = sum * exp(-apart * apart) + (chamfer ? 0.4 * weight_of(chamfer) : 0) - (lost > lost_share * pair ? lost : 0);
+    if (chamfer) b.outer = *chamfer;
+    return b;
+}
+
+/* What an ear's circles can be, best first. */
+static int read_ear(const ps_gap_circle *all, int n, double flat_mm, ps_gap_bush *out, int most) {
+    ps_gap_circle c[PS_GAP_SPOTS_MAX];
+    double clearest = 0;
+    int count = 0, found = 0;
+    for (int i = 0; i < n; i++) clearest = fmax(clearest, weight_of(&all[i]));
+    for (int i = 0; i < n && count < PS_GAP_SPOTS_MAX; i++)
+        if (weight_of(&all[i]) > bore_share * clearest) c[count++] = all[i];
+    for (int i = 0; i < count; i++) {
+        if (weight_of(&c[i]) < faint_share * clearest) continue;
+        for (int j = 0; j < count; j++) {
+            double ratio = c[j].r / c[i].r;
+            if (c[i].r - c[j].r < wall_min_mm || ratio < inner_min || ratio > inner_max || fabs(c[i].t - c[j].t) > 2 * flat_mm) continue;
+            ps_gap_bush b = try_pair(c, count, &c[i], &c[j], flat_mm);
+            if (b.value > 0) found = insert(out, found, most, &b);
+        }
+        const ps_gap_circle *chamfer = chamfer_of(c, count, &c[i]);
+        if (chamfer && weight_of(chamfer) > faint_share * clearest) { /* no bore edge, but a chamfer's two */
+            ps_gap_bush stepped = {.has_face = true, .has_outer = true, .face = c[i], .outer = *chamfer};
+            double pair = fmin(weight_of(&c[i]), weight_of(chamfer)), lost = farther_in(c, count, &c[i], &c[i], flat_mm);
+            stepped.value = pair + 0.3 * (weight_of(&c[i]) + weight_of(chamfer)) - (lost > lost_share * pair ? lost : 0);
+            if (stepped.value > 0) found = insert(out, found, most, &stepped);
+        }
+        ps_gap_bush alone = {.has_face = true, .face = c[i], .value = 0.3 * weight_of(&c[i])};
+        if (farther_in(c, count, &c[i], &c[i], flat_mm) > 0.5 * weight_of(&c[i])) alone.value *= 0.2; /* the bush's foot */
+        found = insert(out, found, most, &alone);
+    }
+    return found;
+}
+
+void ps_gap_name(const ps_gap_circle *const circle[2], const int count[2], double flat_mm, ps_gap_bush out[2]) {
+    enum { READINGS = 8 };
+    ps_gap_bush reading[2][READINGS];
+    int n[2];
+    double best = -INFINITY;
+    for (int ear = 0; ear < 2; ear++) {
+        n[ear] = read_ear(circle[ear], count[ear], flat_mm, reading[ear], READINGS);
+        out[ear] = n[ear] ? reading[ear][0] : (ps_gap_bush){.has_face = false};
+    }
+    for (int i = 0; i < n[0]; i++)
+        for (int j = 0; j < n[1]; j++) {
+            double unlike = fmin(1, fabs(reading[0][i].face.r - reading[1][j].face.r) / unlike_mm);
+            double value = (reading[0][i].value + reading[1][j].value) * (1 - 0.5 * unlike);
+            if (value <= best) continue;
+            best = value;
+            out[0] = reading[0][i];
+            out[1] = reading[1][j];
+        }
+}
