@@ -9,7 +9,7 @@ foreach(room IN LISTS PINSPAN_ROOMS)
 endforeach()
 set_source_files_properties("${CMAKE_SOURCE_DIR}/src/base/version.c" PROPERTIES COMPILE_DEFINITIONS "PS_VERSION_TEXT=\"${PROJECT_VERSION}\"")
 target_link_libraries(pinspan PRIVATE $<BUILD_INTERFACE:pinspan_settings> ${OpenCV_LIBS} PkgConfig::JPEG PkgConfig::APRILTAG PkgConfig::JANSSON
-  PkgConfig::CAIRO Threads::Threads m)
+  PkgConfig::CAIRO PkgConfig::NETTLE Threads::Threads m)
 target_include_directories(pinspan PUBLIC $<BUILD_INTERFACE:${CMAKE_SOURCE_DIR}/include> $<INSTALL_INTERFACE:include>)
 target_include_directories(pinspan SYSTEM PRIVATE ${OpenCV_INCLUDE_DIRS})
 set_target_properties(pinspan PROPERTIES VERSION ${PROJECT_VERSION} SOVERSION 0)

@@ -177,6 +177,7 @@ typedef struct ps_forms_comparison {
     double size_mm, u_size_mm;             /* the reading turned into the dimension, in what it needs from the photos corrected */
     ps_match match;
     double probability_none, probability_other; /* no mistake; a mistake that is not in the list */
+    double probability_joint;                   /* one that touches several values */
     int suspect_count;                          /* likeliest first; those under 1 % left out */
     ps_forms_suspect suspect[PS_FORMS_SUSPECTS_MAX];
     char text[PS_FORMS_SENTENCE]; /* the outcome in words */

@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "pinspan/forms.h"
 #include "pinspan/measure.h"
 
 #ifdef __cplusplus
@@ -19,6 +20,12 @@ PS_API ps_status ps_report_json(ps_context *ctx, const ps_record *record, char *
  * none) are owned by the caller. The message of a failure names the file. */
 PS_API ps_status ps_report_pictures(ps_context *ctx, const ps_record *record, const ps_photo_limits *limits, const char *folder, bool inch,
                                     char **names);
+
+/* A whole job: plain-text table, JSON (schema pinspan.record/1, docs/job.md) and CSV (one line a dimension, RFC 4180). Same job and
+ * result, same bytes. Caller frees *text. */
+PS_API ps_status ps_report_job_table(ps_context *ctx, const ps_forms_job *job, const ps_forms_result *result, char **text);
+PS_API ps_status ps_report_job_json(ps_context *ctx, const ps_forms_job *job, const ps_forms_result *result, char **text);
+PS_API ps_status ps_report_job_csv(ps_context *ctx, const ps_forms_job *job, const ps_forms_result *result, char **text);
 
 /* Writes a file whole or not at all (a part beside it, then a rename). PS_IO; the message names the cause, not the path. */
 PS_API ps_status ps_report_write(ps_context *ctx, const char *path, const void *bytes, size_t size);

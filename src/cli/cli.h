@@ -39,7 +39,7 @@ typedef struct cli_command {
     int (*run)(const struct cli_command *command, int argc, char **argv); /* argv[0] is the command's name */
 } cli_command;
 
-extern const cli_command cli_camera, cli_measure, cli_print;
+extern const cli_command cli_camera, cli_job, cli_measure, cli_print;
 
 /* ---- files.c: names of files; false after one line ---- */
 /* At least one photo, not too many, none twice. */

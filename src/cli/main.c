@@ -3,7 +3,7 @@
 
 #include "cli.h"
 
-static const cli_command *const commands[] = {&cli_measure, &cli_print, &cli_camera};
+static const cli_command *const commands[] = {&cli_measure, &cli_print, &cli_camera, &cli_job};
 enum { COMMANDS = sizeof commands / sizeof commands[0] };
 
 static void help(FILE *to) {
