@@ -1,9 +1,9 @@
-"""Draws a random job: draw.py CATEGORY SEED [RECIPE] writes a recipe for make.py (on standard output without RECIPE).
+"""Draws a random job: draw.py CATEGORY SEED [RECIPE [WIDEST]] writes a recipe for make.py (on standard output without RECIPE).
 
 Categories: clean two wide uneven small dirty edges chat single. Same category and seed, same recipe. The ranges are those
 that a fitter could meet (common practice, no source): pins 30-125 mm, bushes 9-16 mm thick that stand 4-14 mm over the
 plate, 130-640 mm centres. The picture's width is set so that a pin shows 2.5 to 7 pixels a millimetre, as on a 12 MP
-photo of the same scene or somewhat coarser. All of it is invented.
+photo of the same scene or somewhat coarser, but no picture is wider than WIDEST pixels (2000). All of it is invented.
 """
 import json
 import sys
@@ -20,8 +20,8 @@ ENDS = ["taper", "dome", "cap", "collar", "o-ring", "chamfer"]
 
 
 class Job:
-    def __init__(self, category, seed):
-        self.category, self.rng = category, np.random.default_rng([seed, CATEGORIES.index(category)])
+    def __init__(self, category, seed, widest=2000):
+        self.category, self.widest, self.rng = category, widest, np.random.default_rng([seed, CATEGORIES.index(category)])
         self.small = category == "small" or (category in ("clean", "dirty", "single", "edges") and self.rng.random() < 0.15)
 
     def u(self, low, high, digits=2):
@@ -79,6 +79,9 @@ class Job:
         if self.rng.random() < 0.5:  # like stand-out, as most machines have
             self.link["proud"] = self.dipper["proud"]
         pair = [self.dipper, self.link]
+        for p in pair:  # neither weld nor boss may reach the bush's outer edge: the truth takes no notice of them
+            p["weld"] &= p["height"] - p["bush_chamfer"] > 4
+        self.may_boss = all(0.5 * p["height"] - p["bush_chamfer"] > 0.3 for p in pair)
         if self.category == "uneven":
             self.rng.shuffle(pair)
             pair[0]["proud"], pair[1]["proud"] = self.u(40, 62), self.pick(0.0, self.u(-6, -1), self.u(-6, 0))
@@ -147,7 +150,7 @@ class Job:
 
     # -- the whole -------------------------------------------------------------------------------------------------
     def views(self, turned):
-        n = 1 if self.category == "single" else self.pick(3, 3, 4)
+        n = 1 if self.category == "single" else self.pick(3, 3, 3, 4)
         out = [dict(az=self.u(-6, 6, 1), el=self.u(0, 7, 1))]
         sides = [(-self.u(15, 28, 1), self.u(2, 12, 1)), (self.u(15, 28, 1), self.u(2, 16, 1)), (self.u(-6, 6, 1), self.u(15, 28, 1))]
         out += [dict(az=a, el=e, roll=self.u(-4, 4, 1)) for a, e in sides[:n - 1]]
@@ -171,7 +174,7 @@ class Job:
                  ear_mm=self.u(14, 50) if not self.small else self.u(10, 20), light=light, sun=[self.u(-65, 65, 0), self.u(28, 65, 0)],
                  paint=self.pick([0.62, 0.36, 0.03], [0.05, 0.20, 0.24], [0.50, 0.13, 0.04], [0.16, 0.17, 0.18], [0.07, 0.10, 0.26], [0.42, 0.40, 0.34], [0.06, 0.19, 0.07]),
                  wear=self.u(0.08, 0.2), dust=self.u(0.1, 0.5), dirt=self.u(0.55, 0.95) if self.category == "dirty" else self.u(0.05, 0.5),
-                 boss=self.rng.random() < 0.2, below=1.7, parallel_deg=0.06, print_scale=[0.985, 1.01], print_difference=0.004,
+                 boss=self.rng.random() < 0.4 and self.may_boss, below=1.7, parallel_deg=0.06, print_scale=[0.985, 1.01], print_difference=0.004,
                  pins=dict(dipper=self.dipper, link=self.link), pieces=sheets, bolts=[[*p, bolt] for p in self.free_places(sheets, int(self.rng.integers(0, 3)), bolt)],
                  photos=self.views(steep))
         if self.rng.random() < 0.25:
@@ -191,14 +194,14 @@ class Job:
         scene = Scene(r, 1)
         a = scene.cameras[0].upright(np.stack([p["point"] + p["front"] * p["axis"] for p in scene.pins]))
         scale = np.hypot(*(a[0] - a[1])) / self.centres / r["size"][0]
-        low, high = max(2.5, 1400 * scale), min(9.0 if self.small else 7.0, 2000 * scale)
+        low, high = max(2.5, 0.7 * self.widest * scale), min(9.0 if self.small else 7.0, self.widest * scale)
         width = np.exp(self.rng.uniform(np.log(min(low, high)), np.log(high))) / scale
         r["size"] = [int(width // 4 * 4), int(width // 4 * 3)]
         return r
 
 
 def main():
-    recipe = Job(sys.argv[1], int(sys.argv[2])).recipe()
+    recipe = Job(sys.argv[1], int(sys.argv[2]), *map(int, sys.argv[4:5])).recipe()
     text = json.dumps(recipe, indent=1) + "\n"
     if len(sys.argv) > 3:
         with open(sys.argv[3], "w") as file:

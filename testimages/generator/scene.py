@@ -261,7 +261,8 @@ class Scene:
         sky = {"sun": 0.17, "hazy": 0.24, "overcast": 0.36, "shade": 0.40}[kind]
         area = "area_light %d*x, %d*y, 2, 2 adaptive 0 jitter circular orient"
         text = "light_source { <%.0f, %.0f, %.0f> rgb %.3f*<1, 0.94, 0.84> %s }\n" % (*(d * 20000), sun, area % (spread, spread) if spread > 200 or not fast else "") if sun else ""
-        text += "light_source { <-3000, 9000, -7000> rgb %.3f*<0.80, 0.90, 1.0> area_light 9000*x, 9000*z, 2, 2 adaptive 0 jitter }\n" % (0.6 * sky)
+        soft = "shadowless" if fast and kind in ("sun", "hazy") else "area_light 9000*x, 9000*z, 2, 2 adaptive 0 jitter"  # the sun's shadow is enough
+        text += "light_source { <-3000, 9000, -7000> rgb %.3f*<0.80, 0.90, 1.0> %s }\n" % (0.6 * sky, soft)
         text += "light_source { <6000, 2500, -8000> rgb %.3f*<0.9, 0.95, 1.0> shadowless }\n" % (0.35 * sky)
         text += "light_source { <0, -2500, -2500> rgb %.3f*<1, 0.88, 0.72> shadowless }\n" % (0.22 * sky)
         if self.recipe["shadow_on"]:
@@ -307,9 +308,8 @@ class Scene:
                 distance *= 1.02
                 continue
             seen = camera.stored(points)
-            if np.abs(seen).max() > 20 * width:  # so near that the lens terms no longer mean anything
-                distance *= 1.02
-                continue
+            if not np.abs(seen - [cx, cy]).max() < width:  # there the lens terms mean nothing, and may turn sides round
+                seen = self._pinhole(camera, points)
             middle = (seen.min(0) + seen.max(0)) / 2 - np.array([width, height]) * (0.5 + np.array(view.get("aim", [0, 0])))
             shift = R.T @ np.array([*middle, 0]) * (np.linalg.norm(position - target) / f)
             target = target + 0.5 * shift
@@ -319,6 +319,11 @@ class Scene:
             else:
                 distance *= 1.02
         return camera
+
+    @staticmethod
+    def _pinhole(camera, points):
+        plain = Camera(camera.width, camera.height, camera.f, camera.cx, camera.cy, np.zeros(5), camera.R, camera.t, camera.orientation)
+        return plain.stored(points)
 
     def _to_show(self):
         """World points that the frame must hold: the bushes' rims and the pieces' pages, or the pages alone (to calibrate a phone)."""

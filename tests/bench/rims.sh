@@ -17,7 +17,7 @@ for category in clean clean two two wide wide uneven uneven uneven small small d
     folder=$cache/$category-$seed
     if [ ! -f "$folder/truth.json" ]; then
         mkdir -p "$folder"
-        PYTHONDONTWRITEBYTECODE=1 "${PYTHON:-/usr/bin/python3}" testimages/generator/draw.py "$category" "$seed" "$folder/recipe.json"
+        PYTHONDONTWRITEBYTECODE=1 "${PYTHON:-/usr/bin/python3}" testimages/generator/draw.py "$category" "$seed" "$folder/recipe.json" 1600
         echo "rendering $folder" >&2
         nice -n 15 sh testimages/generate.sh "$folder/recipe.json" "$seed" "$folder" --fast >&2
     fi
