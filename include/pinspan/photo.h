@@ -15,6 +15,14 @@ typedef struct ps_luma {
     uint8_t *px; /* owned by whoever holds the struct */
 } ps_luma;
 
+/* How blurred a photo is: sd of the blur, in linear light, a pixel's own aperture included, along the direction in which it is
+ * longest and square to that. A shaken photo has one much longer than the other, one out of focus has both alike. */
+typedef struct ps_blur {
+    int edges; /* pieces of edge that it rests on; 0: not known */
+    double major_px, minor_px;
+    double angle_deg; /* of the longest, from +x toward +y, -90 to 90 */
+} ps_blur;
+
 /* Interleaved 8-bit R,G,B; upright; row y starts at px + 3*width*y. */
 typedef struct ps_colour {
     int width, height;
@@ -63,6 +71,10 @@ PS_API const float *ps_photo_linear_table(void);
  * top-left pixel is (0, 0) in both. */
 PS_API void ps_photo_upright_to_stored(int orientation, int stored_width, int stored_height, const double upright[2], double stored[2]);
 PS_API void ps_photo_stored_to_upright(int orientation, int stored_width, int stored_height, const double stored[2], double upright[2]);
+
+/* Blur from the photo's own sharpest edges, for photos in which nothing of known shape is found. False, with edges 0, where it has
+ * too few edges of good contrast to tell, or memory is short. */
+PS_API bool ps_photo_blur(const ps_luma *luma, ps_blur *out);
 
 #ifdef __cplusplus
 }

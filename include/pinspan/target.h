@@ -50,6 +50,7 @@ typedef struct ps_sighting {
     ps_corner corner[PS_PIECE_CORNERS_MAX];
     double square_px;     /* mean side of a square in the photo */
     double blur_px;       /* edge blur (Gaussian sigma) seen at the saddles */
+    ps_blur blur;         /* from the sides of its squares; edges 0 where too few could be read */
     double white, black;  /* median levels 0..255 of paper and ink, encoded luma */
     double rms_px;        /* corners against the best smooth homography-plus-lens model of this photo */
     double homography[9]; /* piece mm -> upright px, least squares, lens left in */
@@ -65,6 +66,10 @@ typedef struct ps_sightings {
 /* Finds the kit's pieces, in kit order. PS_NOT_FOUND when no piece was measurable: then `out` has count 0, and hidden[]
  * names those that were at least recognised. */
 PS_API ps_status ps_target_sight(ps_context *ctx, const ps_luma *luma, ps_sightings *out);
+
+/* How blurred the photo is at a piece, from the sides of its squares and its corners. False, with edges 0, where fewer than two
+ * sides each way are to be read, or memory is short. (ps_target_sight fills the sighting's blur with it.) */
+PS_API bool ps_target_blur(const ps_luma *luma, const ps_sighting *s, ps_blur *out);
 
 #ifdef __cplusplus
 }

@@ -25,6 +25,7 @@ ps_status ps_target_sight(ps_context *ctx, const ps_luma *luma, ps_sightings *ou
         if (!ps_hunt_tags(tags, piece, hunt)) continue;
         if (ps_hunt_corners(luma, hunt, s)) {
             s->piece = piece;
+            (void)ps_target_blur(luma, s, &s->blur);
             seen->count++;
         } else if (hunt->tag_count >= HIDDEN_TAGS_MIN)
             seen->hidden[seen->hidden_count++] = piece;

@@ -28,6 +28,7 @@ typedef struct {
     int width, height, pieces;
     render_piece piece[3];
     double blur_px, noise;       /* noise: sd in encoded levels */
+    double shake_px, shake_deg;  /* length of an even, straight movement while the picture is taken; from +x toward +y */
     double light_x;              /* light falls from 1 to 1 - light_x across the width */
     double white, black, ground; /* linear light; 0 0 0 = 0.75, 0.04, 0.25 */
 } render_scene;
@@ -95,6 +96,28 @@ static inline void render_blur(double *px, int width, int height, double sigma) 
     free(line);
 }
 
+/* Mean of the picture along a straight line of `length` px about each pixel, eight samples a pixel. */
+static inline void render_shake(double *px, int width, int height, double length, double deg) {
+    int n = (int)ceil(8.0 * length);
+    double dx = cos(deg * 3.14159265358979323846 / 180.0), dy = sin(deg * 3.14159265358979323846 / 180.0);
+    double *out = malloc(sizeof *out * (size_t)width * (size_t)height);
+    for (int y = 0; y < height; y++)
+        for (int x = 0; x < width; x++) {
+            double sum = 0.0;
+            for (int k = 0; k < n; k++) {
+                double t = ((k + 0.5) / n - 0.5) * length;
+                double u = fmin(fmax(x + t * dx, 0.0), width - 1.001), v = fmin(fmax(y + t * dy, 0.0), height - 1.001);
+                int i = (int)u, j = (int)v;
+                double a = u - i, b = v - j;
+                const double *p = px + (size_t)j * (size_t)width + i;
+                sum += (1 - b) * ((1 - a) * p[0] + a * p[1]) + b * ((1 - a) * p[width] + a * p[width + 1]);
+            }
+            out[(size_t)y * (size_t)width + (size_t)x] = sum / n;
+        }
+    memcpy(px, out, sizeof *out * (size_t)width * (size_t)height);
+    free(out);
+}
+
 static inline double render_normal(uint64_t *state) { /* xorshift64*, sum of 12: enough for noise */
     double sum = -6.0;
     for (int i = 0; i < 12; i++) {
@@ -142,6 +165,7 @@ static inline ps_luma render(render_scene scene, uint64_t seed) {
             px[(size_t)y * (size_t)scene.width + (size_t)x] = sum / (SUB * SUB) * (1.0 - scene.light_x * x / scene.width);
         }
     if (scene.blur_px > 0.0) render_blur(px, scene.width, scene.height, scene.blur_px);
+    if (scene.shake_px > 0.0) render_shake(px, scene.width, scene.height, scene.shake_px, scene.shake_deg);
     out.px = malloc((size_t)scene.width * (size_t)scene.height);
     uint64_t state = seed * 0x9E3779B97F4A7C15ull + 1;
     for (size_t i = 0; i < (size_t)scene.width * (size_t)scene.height; i++) {

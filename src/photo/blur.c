@@ -1,0 +1,115 @@
+/* How blurred a photo is, from its own sharpest edges: an edge of contrast D whose steepest slope is g has the spread
+ * D / (sqrt(2 pi) g). Sorted by direction, since a shake leaves edges along it sharp; in each direction the sharpest fifth is
+ * taken, since shadows, bends of steel and what lies far behind are soft in any photo. */
+#include <math.h>
+#include <stdlib.h>
+
+#include "pinspan/photo.h"
+
+enum { DIRECTIONS = 8, WALK_MAX = 24, EDGES_LEAST = 60, SPREADS = 400, DIRECTIONS_LEAST = 5 };
+
+static const double pi = 3.14159265358979323846;
+static const double slope_least = 0.006;   /* linear light a pixel: three times the noise of a phone by day, practice */
+static const double contrast_least = 0.12; /* linear light */
+static const double plateau_share = 0.08;  /* of the steepest slope: there the edge has ended */
+static const double spread_bin_px = 0.05;  /* of the histogram, up to 20 px */
+static const double sharpest_share = 0.2;
+
+typedef struct edges {
+    int count[DIRECTIONS], of_spread[DIRECTIONS][SPREADS];
+} edges;
+
+static double at(const ps_luma *luma, const float *linear, double x, double y) {
+    int i = (int)x, j = (int)y;
+    double a = x - i, b = y - j;
+    const uint8_t *p = luma->px + (size_t)j * luma->stride + i, *q = p + luma->stride;
+    return (1 - b) * ((1 - a) * (double)linear[p[0]] + a * (double)linear[p[1]]) +
+           b * ((1 - a) * (double)linear[q[0]] + a * (double)linear[q[1]]);
+}
+
+static bool inside(const ps_luma *luma, double x, double y) {
+    return x >= 0 && y >= 0 && x < luma->width - 1 && y < luma->height - 1;
+}
+
+/* Light gained along one way of the normal until the edge has ended; NaN where it does not end. */
+static double gained(const ps_luma *luma, const float *linear, int x, int y, const double step[2], double slope) {
+    double last = (double)linear[luma->px[(size_t)y * luma->stride + (size_t)x]], first = last;
+    for (int k = 1; k <= WALK_MAX; k++) {
+        double px = x + k * step[0], py = y + k * step[1];
+        if (!inside(luma, px, py)) return NAN;
+        double v = at(luma, linear, px, py);
+        if (v - last < plateau_share * slope) return fmax(v, last) - first;
+        last = v;
+    }
+    return NAN;
+}
+
+static void look_at(const ps_luma *luma, const float *linear, int x, int y, edges *out) {
+    const uint8_t *p = luma->px + (size_t)y * luma->stride + x;
+    double gx = 0.5 * (double)(linear[p[1]] - linear[p[-1]]), gy = 0.5 * (double)(linear[p[luma->stride]] - linear[*(p - luma->stride)]);
+    double slope = hypot(gx, gy);
+    if (!(slope >= slope_least)) return;
+    double up[2] = {gx / slope, gy / slope}, down[2] = {-gx / slope, -gy / slope};
+    if (!inside(luma, x + 2 * up[0], y + 2 * up[1]) || !inside(luma, x - 2 * up[0], y - 2 * up[1])) return;
+    /* The steepest place of the edge: slopes half a pixel and more to both sides are less. */
+    double here = at(luma, linear, x + up[0], y + up[1]) - at(luma, linear, x + down[0], y + down[1]);
+    double ahead = at(luma, linear, x + 2 * up[0], y + 2 * up[1]) - (double)linear[*p];
+    double behind = (double)linear[*p] - at(luma, linear, x + 2 * down[0], y + 2 * down[1]);
+    if (ahead > here || behind >= here) return;
+    double above = gained(luma, linear, x, y, up, slope), below = 0;
+    double back = (double)linear[*p];
+    for (int k = 1; k <= WALK_MAX + 1; k++) {
+        double px = x + k * down[0], py = y + k * down[1];
+        if (k > WALK_MAX || !inside(luma, px, py)) return;
+        double v = at(luma, linear, px, py);
+        below = (double)linear[*p] - fmin(v, back);
+        if (back - v < plateau_share * slope) break;
+        back = v;
+    }
+    double contrast = above + below;
+    if (!(contrast >= contrast_least)) return;
+    double turn = atan2(gy, gx) / pi * DIRECTIONS;
+    int direction = ((int)lround(turn) % DIRECTIONS + DIRECTIONS) % DIRECTIONS;
+    int bin = (int)(contrast / (sqrt(2 * pi) * slope) / spread_bin_px);
+    out->count[direction]++;
+    out->of_spread[direction][bin < SPREADS ? bin : SPREADS - 1]++;
+}
+
+/* Spread that the sharpest fifth stays under, px; the slope is taken over two pixels, which adds a third of a px^2. */
+static double sharpest(const edges *e, int direction) {
+    int sum = 0, bin = 0;
+    while (bin < SPREADS && sum < sharpest_share * e->count[direction]) sum += e->of_spread[direction][bin++];
+    double spread = bin * spread_bin_px;
+    return sqrt(fmax(spread * spread - 1.0 / 3, 0.04));
+}
+
+bool ps_photo_blur(const ps_luma *luma, ps_blur *out) {
+    *out = (ps_blur){.edges = 0};
+    edges *e = calloc(1, sizeof *e);
+    if (!e || !luma->px || luma->width < 8 || luma->height < 8) {
+        free(e);
+        return false;
+    }
+    const float *linear = ps_photo_linear_table();
+    for (int y = 1; y < luma->height - 2; y++)
+        for (int x = 1; x < luma->width - 2; x++) look_at(luma, linear, x, y, e);
+    /* Variance along the normal at angle a: m + c cos 2a + s sin 2a. */
+    double least = INFINITY, most = 0, angle = 0;
+    int had = 0;
+    for (int k = 0; k < DIRECTIONS; k++) {
+        if (e->count[k] < EDGES_LEAST) continue;
+        double spread = sharpest(e, k);
+        had++;
+        out->edges += e->count[k];
+        if (spread > most) most = spread, angle = k * 180.0 / DIRECTIONS;
+        least = fmin(least, spread);
+    }
+    free(e);
+    if (had < DIRECTIONS_LEAST) {
+        *out = (ps_blur){.edges = 0};
+        return false;
+    }
+    out->major_px = most, out->minor_px = least;
+    out->angle_deg = angle > 90 ? angle - 180 : angle;
+    return true;
+}
