@@ -38,10 +38,10 @@ static const struct {
     [PS_MISTAKE_EAR_PLATES] = {"ear-plates", "read between the ear plates in place of the bush faces", 0.020},
     [PS_MISTAKE_OVER_EARS] = {"over-ears", "read over the outside of both ears", 0.005},
     [PS_MISTAKE_SHIMS_IN] = {"shims-in", "read with shims in the gap", 0.010},
-    [PS_MISTAKE_BEGUN_10] = {"begun-10", "read with a tape begun at its 10 mm mark", 0.003},
-    [PS_MISTAKE_BEGUN_100] = {"begun-100", "read with a tape begun at its 100 mm mark", 0.005},
+    [PS_MISTAKE_BEGUN_10] = {"begun-10", "read with a tape begun at its 10 mm mark, or a ten too high", 0.003},
+    [PS_MISTAKE_BEGUN_100] = {"begun-100", "read with a tape begun at its 100 mm mark, or a hundred too high", 0.005},
     [PS_MISTAKE_BEGUN_INCH] = {"begun-inch", "read with a tape begun at its 1 in mark", 0.005},
-    [PS_MISTAKE_DECADE] = {"decade", "read a ten or a hundred beside the right one", 0.004},
+    [PS_MISTAKE_DECADE] = {"decade", "read a ten or a hundred off", 0.004},
     [PS_MISTAKE_SIXTEENTHS] = {"sixteenths", "read one or two sixteenths of an inch off", 0.008},
     [PS_MISTAKE_INCH_FOR_MM] = {"inch-for-mm", "written in inches and given as millimetres", 0.004},
     [PS_MISTAKE_MM_FOR_INCH] = {"mm-for-inch", "written in millimetres and given as inches", 0.004},
@@ -182,7 +182,9 @@ static void add_slips(builder *b) {
         add_shifted(b, PS_MISTAKE_BEGUN_10, table[PS_MISTAKE_BEGUN_10].prior, 10, 0.3);
         add_shifted(b, PS_MISTAKE_BEGUN_100, table[PS_MISTAKE_BEGUN_100].prior, 100, 0.3);
     }
-    for (int i = 0; i < 4; i++) add_shifted(b, PS_MISTAKE_DECADE, table[PS_MISTAKE_DECADE].prior / 4, decades[i], 0);
+    /* By tape a ten or a hundred too high cannot be told from a tape begun there, and counts as that. */
+    for (int i = 0; i < (tape ? 2 : 4); i++)
+        add_shifted(b, PS_MISTAKE_DECADE, table[PS_MISTAKE_DECADE].prior / (tape ? 2 : 4), decades[i], 0);
     if (!b->view->inches) (void)add(b, PS_MISTAKE_INCH_FOR_MM, table[PS_MISTAKE_INCH_FOR_MM].prior, &b->none, 1 / mm_per_inch, 0);
     (void)add(b, PS_MISTAKE_CM_FOR_MM, table[PS_MISTAKE_CM_FOR_MM].prior, &b->none, 0.1, 0);
 }

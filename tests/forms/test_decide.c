@@ -1,0 +1,266 @@
+/* What to order by, what to ask, and both sides together. */
+#include "check.h"
+
+#include "../bench/forms_scene.h"
+
+enum { GAP = 0, PIN = 2, CENTRES = 4, MACHINE = 5 };
+
+typedef struct desk {
+    ps_forms_job job;
+    ps_forms_result result;
+} desk;
+
+static desk *make(void) {
+    desk *d = calloc(1, sizeof *d);
+    assert_non_null(d);
+    d->job.ear_thickness_mm = d->job.ear_radius_mm = d->job.ear_clearance_mm = 30;
+    d->job.machine.class_t = 22;
+    d->job.machine.year = 2020;
+    d->job.tilt = d->job.lifting_eye = 0;
+    d->job.coupler_given = true;
+    (void)snprintf(d->job.machine.make, 80, "Invented");
+    (void)snprintf(d->job.machine.model, 80, "22");
+    (void)snprintf(d->job.attachment_type, 80, "bucket");
+    (void)snprintf(d->job.pin_retention, 80, "bolt");
+    (void)snprintf(d->job.country, 80, "x");
+    (void)snprintf(d->job.hydraulics.lines, 80, "none");
+    return d;
+}
+
+static ps_dimension *photo(desk *d, ps_side side, ps_kind kind, int role, double mm, double u) {
+    ps_record *record = &d->result.record[side];
+    record->side = side;
+    scene_dimension(record, kind, role, mm, u, 0);
+    return &record->dimension[record->dimension_count - 1];
+}
+
+static ps_forms_reading *hand(desk *d, bool tape, ps_side side, ps_kind kind, int role, ps_forms_way way, double mm) {
+    ps_forms_reading *r = &d->job.reading[d->job.reading_count++];
+    *r = (ps_forms_reading){.tape = tape,
+                            .side = side,
+                            .kind = kind,
+                            .role = role,
+                            .value_mm = mm,
+                            .step_mm = 0.1,
+                            .way = way,
+                            .instrument = ps_trade_instrument(kind),
+                            .instrument_given = true,
+                            .shim_mm = NAN,
+                            .place = PS_PLACE_UNKNOWN};
+    (void)snprintf(r->written, sizeof r->written, "%.1f", mm);
+    return r;
+}
+
+static void decide(desk *d) {
+    ps_context *ctx = ps_context_new();
+    assert_int_equal(ps_forms_decide(ctx, &d->job, &d->result), PS_OK);
+    ps_context_free(ctx);
+}
+
+static void drop(desk *d) {
+    free(d->result.message_text);
+    free(d);
+}
+
+/* A side whose ten-dimensions' five are all good by photo, gaps too. */
+static void good_side(desk *d, ps_side side, double gap) {
+    for (int role = 0; role < 2; role++) photo(d, side, PS_KIND_GAP, role, gap, 0.3);
+    for (int role = 0; role < 2; role++) photo(d, side, PS_KIND_PIN, role, 64.9, 0.08);
+    photo(d, side, PS_KIND_CENTRES, -1, 400, 0.2);
+}
+
+static bool asks(const desk *d, const char *words) {
+    return d->result.message_text && strstr(d->result.message_text, words) != NULL;
+}
+
+static const ps_forms_finding *found(const desk *d, const char *code, ps_forms_weight weight) {
+    for (int i = 0; i < d->result.finding_count; i++)
+        if (strcmp(d->result.finding[i].code, code) == 0 && d->result.finding[i].weight == weight) return &d->result.finding[i];
+    return NULL;
+}
+
+static void test_ready(void **state) {
+    (void)state;
+    desk *d = make();
+    good_side(d, PS_SIDE_ATTACHMENT, 302);
+    good_side(d, PS_SIDE_MACHINE, 300);
+    decide(d);
+    assert_true(d->result.ready && d->result.question_count == 0);
+    assert_string_equal(d->result.message_text, "");
+    for (int i = 0; i < PS_FORMS_DIMENSIONS; i++) assert_int_equal(d->result.decision[i].source, PS_FROM_PHOTO);
+    d->job.country[0] = 0; /* anything lacking is one question */
+    decide(d);
+    assert_true(!d->result.ready && d->result.question_count == 1 && asks(d, "country") && !asks(d, "make of"));
+    drop(d);
+}
+
+/* Good photos and an honest form: both together, closer than either. */
+static void test_combined(void **state) {
+    (void)state;
+    desk *d = make();
+    good_side(d, PS_SIDE_ATTACHMENT, 300);
+    hand(d, false, PS_SIDE_ATTACHMENT, PS_KIND_PIN, 0, PS_WAY_DIAMETER, 65.0);
+    decide(d);
+    const ps_forms_decision *p = &d->result.decision[PIN];
+    assert_true(p->settled && p->source == PS_FROM_COMBINED && p->form_match == PS_MATCH_AGREES);
+    assert_true(p->value_mm > 64.9 && p->value_mm < 65.0 && p->U_mm < 0.16);
+    drop(d);
+}
+
+/* A mistake that is sure lets good photos stand; one that no known mistake explains does not, unless a third reading sides with them. */
+static void test_differs(void **state) {
+    (void)state;
+    for (int n = 0; n < 3; n++) {
+        desk *d = make();
+        good_side(d, PS_SIDE_ATTACHMENT, 300);
+        hand(d, false, PS_SIDE_ATTACHMENT, PS_KIND_CENTRES, -1, PS_WAY_CENTRES, n == 0 ? 335.2 : 443.0);
+        if (n == 2) hand(d, true, PS_SIDE_ATTACHMENT, PS_KIND_CENTRES, -1, PS_WAY_INSIDE, 335.2);
+        decide(d);
+        const ps_forms_decision *c = &d->result.decision[CENTRES];
+        assert_int_equal(c->form_match, PS_MATCH_DIFFERS);
+        assert_int_equal(c->settled, n != 1);
+        assert_int_equal(c->source, n == 2 ? PS_FROM_COMBINED : PS_FROM_PHOTO);
+        static const double use_mm = 0.2; /* the photo's own u */
+        CHECK_NEAR(c->value_mm, 400, use_mm);
+        if (n == 1) assert_true(asks(d, "inner edges") && strlen(c->ask) > 40);
+        drop(d);
+    }
+}
+
+/* Photos with a doubt: a value by hand that agrees and is close enough settles it, a coarse one does not. */
+static void test_doubt(void **state) {
+    (void)state;
+    for (int coarse = 0; coarse < 2; coarse++) {
+        desk *d = make();
+        ps_dimension *p = photo(d, PS_SIDE_ATTACHMENT, PS_KIND_PIN, 0, 64.9, 0.4);
+        p->verdict = PS_VERDICT_CONFIRM;
+        ps_notes_add(&p->reasons, PS_CODE_PIN_CHAMFER, "x");
+        hand(d, false, PS_SIDE_ATTACHMENT, PS_KIND_PIN, 0, PS_WAY_DIAMETER, 65.2)->step_mm = coarse ? 1 : 0.1;
+        decide(d);
+        const ps_forms_decision *q = &d->result.decision[PIN];
+        assert_int_equal(q->settled, !coarse);
+        assert_int_equal(q->source, PS_FROM_FORM);
+        if (!coarse) assert_true(q->value_mm == 65.2); /* the doubted photo only checks */
+        assert_int_equal(asks(d, "Attachment, diameter at both pins"), coarse);
+        drop(d);
+    }
+    desk *d = make(); /* nothing by hand */
+    photo(d, PS_SIDE_ATTACHMENT, PS_KIND_PIN, 0, 64.9, 0.1)->verdict = PS_VERDICT_CONFIRM;
+    decide(d);
+    assert_false(d->result.decision[PIN].settled);
+    assert_true(d->result.decision[PIN].value_mm == 64.9); /* shown all the same */
+    drop(d);
+}
+
+/* Gaps that no photo shows: two readings that agree settle, one does not, two that disagree do not. */
+static void test_gap_by_hand(void **state) {
+    (void)state;
+    static const double second[] = {0, 300.6, 306};
+    for (int n = 0; n < 3; n++) {
+        desk *d = make();
+        photo(d, PS_SIDE_ATTACHMENT, PS_KIND_GAP, 0, NAN, NAN);
+        hand(d, false, PS_SIDE_ATTACHMENT, PS_KIND_GAP, 0, PS_WAY_BUSH_FACES, 300);
+        if (n > 0) hand(d, true, PS_SIDE_ATTACHMENT, PS_KIND_GAP, 0, PS_WAY_BUSH_FACES, second[n]);
+        decide(d);
+        const ps_forms_decision *g = &d->result.decision[GAP];
+        assert_int_equal(g->settled, n == 1);
+        if (n == 1) {
+            assert_int_equal(g->source, PS_FROM_COMBINED);
+            assert_true(fabs(g->enters_mm - (g->value_mm - g->U_mm)) < 1e-12 && g->shims_mm == g->U_mm);
+            assert_non_null(found(d, "gap-enters", PS_WEIGHT_NOTE));
+        }
+        drop(d);
+    }
+}
+
+/* Gaps that photos do show. */
+static void test_gap_by_photo(void **state) {
+    (void)state;
+    desk *d = make();
+    photo(d, PS_SIDE_ATTACHMENT, PS_KIND_GAP, 0, 300, 0.4);
+    hand(d, false, PS_SIDE_ATTACHMENT, PS_KIND_GAP, 0, PS_WAY_BUSH_FACES, 314);
+    decide(d);
+    assert_int_equal(d->result.comparison[0].suspect[0].mistake, PS_MISTAKE_EAR_PLATES);
+    assert_true(d->result.comparison[0].suspect[0].named);
+    drop(d);
+}
+
+static void test_both_sides(void **state) {
+    (void)state;
+    desk *d = make();
+    good_side(d, PS_SIDE_ATTACHMENT, 302);
+    good_side(d, PS_SIDE_MACHINE, 300);
+    decide(d);
+    assert_true(found(d, "pins-match", PS_WEIGHT_FINE) && found(d, "gaps-match", PS_WEIGHT_FINE) &&
+                found(d, "centres-match", PS_WEIGHT_FINE));
+    assert_null(found(d, "pins-unequal", PS_WEIGHT_ASK));
+    ps_dimension *machine = d->result.record[PS_SIDE_MACHINE].dimension;
+    machine[2].value_mm = 70;  /* dipper pin: neither the attachment's nor the link's */
+    machine[0].value_mm = 288; /* 14 mm of spare: no shims are that thick */
+    machine[4].value_mm = 407;
+    decide(d);
+    assert_true(found(d, "pins-match", PS_WEIGHT_ASK) && found(d, "gaps-match", PS_WEIGHT_ASK) && found(d, "pins-unequal", PS_WEIGHT_ASK));
+    const ps_forms_finding *centres = found(d, "centres-match", PS_WEIGHT_NOTE);
+    assert_true(centres && strstr(centres->text, "shorter") && strstr(centres->text, "somewhat lower"));
+    assert_true(!d->result.ready && asks(d, "differ by 5.1 mm") && strlen(centres->ground) > 20);
+    d->job.machine.class_t = 60; /* large machines have unequal pins */
+    decide(d);
+    assert_null(found(d, "pins-unequal", PS_WEIGHT_ASK));
+    /* A boss wider than the gap that it must enter. */
+    machine[0].over = true, machine[0].value_mm = 305;
+    decide(d);
+    const ps_forms_finding *wide = found(d, "gaps-match", PS_WEIGHT_ASK);
+    assert_true(wide && strstr(wide->text, "cannot enter"));
+    assert_true(d->result.decision[MACHINE].over && d->result.decision[MACHINE].enters_mm > 305);
+    drop(d);
+}
+
+static void test_wear(void **state) {
+    (void)state;
+    for (int worn = 0; worn < 2; worn++) {
+        desk *d = make();
+        photo(d, PS_SIDE_ATTACHMENT, PS_KIND_PIN, 0, worn ? 79.4 : 79.9, 0.05);
+        decide(d);
+        assert_int_equal(found(d, "pin-wear", PS_WEIGHT_NOTE) != NULL, worn);
+        assert_true(d->result.decision[PIN].value_mm < 79.95); /* never moved to the nominal size */
+        drop(d);
+    }
+}
+
+/* No unit makes sense of it, and no photo speaks: asked. */
+static void test_range(void **state) {
+    (void)state;
+    desk *d = make();
+    hand(d, false, PS_SIDE_ATTACHMENT, PS_KIND_PIN, 0, PS_WAY_DIAMETER, 2.6);
+    decide(d);
+    assert_non_null(found(d, "size-range", PS_WEIGHT_ASK));
+    assert_true(asks(d, "In which unit"));
+    d->job.reading[0].value_mm = 65;
+    decide(d);
+    assert_null(found(d, "size-range", PS_WEIGHT_ASK));
+    drop(d);
+}
+
+/* One question for each side and kind; the cautions once; nobody told to move a pin. */
+static void test_questions(void **state) {
+    (void)state;
+    desk *d = make();
+    decide(d);
+    assert_int_equal(d->result.question_count, 6);
+    const char *text = d->result.message_text, *first = strstr(text, "Before you measure");
+    assert_non_null(first);
+    assert_null(strstr(first + 1, "Before you measure"));
+    assert_non_null(strstr(first, "engine off"));
+    static const char *const never[] = {"loosen", "drive the pin", "remove", "knock", "push the pin", "pull the pin"};
+    for (size_t i = 0; i < sizeof never / sizeof never[0]; i++) assert_null(strstr(text, never[i]));
+    drop(d);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_ready),       cmocka_unit_test(test_combined),
+                                       cmocka_unit_test(test_differs),     cmocka_unit_test(test_doubt),
+                                       cmocka_unit_test(test_gap_by_hand), cmocka_unit_test(test_gap_by_photo),
+                                       cmocka_unit_test(test_both_sides),  cmocka_unit_test(test_wear),
+                                       cmocka_unit_test(test_range),       cmocka_unit_test(test_questions)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
