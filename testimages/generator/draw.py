@@ -185,6 +185,9 @@ class Job:
             r.update(exif=False, quality=70)
         if self.category == "single":
             r["declare"] = True
+        lowest = max(s["at"][1] + np.hypot(*(np.array(kit.size(s["name"])) / 2 + kit.page_margin(s["name"]))) for s in sheets)
+        r["seam"] = round(max(1.0, (lowest + 15) / (0.8 * self.centres)), 3)  # the plate's weld seam runs below the pieces
+        r["below"] = round(max(1.7, 1.1 * r["seam"] + 0.2), 3)
         return self.sized(r)
 
     def sized(self, r):

@@ -19,7 +19,7 @@ PIN_DEFAULTS = dict(pin=65.0, wear=[0.0, 0.004], end="plain", chamfer=[1.0, 2.0]
                     height=[6.0, 10.0], bush_chamfer=[1.5, 2.5], bevel=[0.8, 1.5], play=[0.1, 0.35], inner=[4.0, 7.0], weld=False)
 DEFAULTS = dict(size=[1600, 1200], phone="Phone A", centres=380.0, line_deg=0.0, ear_gap=300.0, ear_mm=40.0, light="sun", paint=[0.62, 0.36, 0.03],
                 wear=0.15, dust=0.25, dirt=0.25, oversample=1.5, fill=0.92, parallel_deg=0.05, boss=False, below=1.5, show="all",
-                print_scale=[0.994, 1.006], print_difference=0.003, sun=[-35.0, 42.0], shadow_on=None, quality=None, exif=True, declare=False)
+                print_scale=[0.994, 1.006], print_difference=0.003, sun=[-35.0, 42.0], shadow_on=None, quality=None, exif=True, declare=False, seam=1.0)
 VIEWS = [dict(az=2, el=4), dict(az=-21, el=10), dict(az=19, el=14)]
 
 
@@ -162,7 +162,7 @@ class Scene:
         x0, y0 = self.at(0.05 * c, 0.75 * c)
         self.near.append("cylinder { %s, %s, %.3f Paint(%s) }" % (
             parts.vec((x0, y0, r["ear_mm"])), parts.vec((x0, y0, z)), 0.16 * c, self._paint()))
-        a, b = self.at(-0.72 * c, 0.98 * c), self.at(0.66 * c, 0.80 * c)
+        a, b = self.at(-0.72 * c, 0.98 * c * r["seam"]), self.at(0.66 * c, 0.80 * c * r["seam"])
         self.near.append(parts.weld_line((*a, 0), (*b, 0), 5.0, int(rng.integers(1, 999))))
 
     def _holes(self):
