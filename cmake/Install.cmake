@@ -14,6 +14,8 @@ if(EXISTS "${CMAKE_SOURCE_DIR}/docs/pinspan.1")
   install(FILES docs/pinspan.1 DESTINATION ${CMAKE_INSTALL_MANDIR}/man1)
 endif()
 
+install(FILES docs/measurement.schema.json docs/job.schema.json docs/record.schema.json DESTINATION ${CMAKE_INSTALL_DATADIR}/pinspan)
+
 # A static library hands its own needs on: the OpenCV modules are read off what the target links to.
 get_target_property(linked pinspan LINK_LIBRARIES)
 set(PINSPAN_OPENCV_COMPONENTS "")

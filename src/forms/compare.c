@@ -260,9 +260,8 @@ static void say(const ps_forms_reading *r, ps_forms_comparison *c) {
     if (!isfinite(c->normalised_error))
         (void)snprintf(c->text, sizeof c->text, "The photos do not show this size, so the value stands alone.");
     else if (s)
-        (void)snprintf(c->text, sizeof c->text, "%.1f mm %s the photos' %.1f mm. Likely mistake (%.0f %%): %s. %s", r->value_mm,
-                       c->match == PS_MATCH_DIFFERS ? "differs from" : "does not fit", c->expected_mm, 100 * s->probability,
-                       ps_mistake_text(s->mistake), s->evidence);
+        (void)snprintf(c->text, sizeof c->text, "%.1f mm %s the photos' %.1f mm. Likely mistake (%.0f %%): %s", r->value_mm,
+                       c->match == PS_MATCH_DIFFERS ? "differs from" : "does not fit", c->expected_mm, 100 * s->probability, s->evidence);
     else if (c->match == PS_MATCH_AGREES)
         (void)snprintf(c->text, sizeof c->text, "Agrees with the photos: %+.1f mm, band of the difference %.1f mm.", c->difference_mm,
                        2 * c->u_difference_mm);

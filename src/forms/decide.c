@@ -181,7 +181,7 @@ static void decide_by_hand(ps_forms_decision *d, const evidence *e) {
 
 static void finish(ps_forms_decision *d) {
     if (isfinite(d->value_mm) && d->kind == PS_KIND_PIN) d->nominal_count = ps_trade_nominals(d->value_mm, d->u_mm, d->nominal);
-    if (isfinite(d->value_mm) && d->kind == PS_KIND_GAP) {
+    if (d->settled && d->kind == PS_KIND_GAP) {
         d->enters_mm = d->over ? d->value_mm + d->U_mm : d->value_mm - d->U_mm;
         d->shims_mm = d->U_mm;
     }

@@ -30,6 +30,11 @@ static bool both(const ps_forms_decision *a, const ps_forms_decision *b) {
     return isfinite(a->value_mm) && isfinite(b->value_mm);
 }
 
+/* What is open is asked about anyway: the finding is then said, and no second question made of it. */
+static ps_forms_weight asking(const ps_forms_decision *a, const ps_forms_decision *b) {
+    return a->settled && b->settled ? PS_WEIGHT_ASK : PS_WEIGHT_NOTE;
+}
+
 /* Differs by more than `most`, whatever of the bands is true. */
 static bool surely_over(double difference, double U, double most) {
     return fabs(difference) - U > most;
@@ -42,7 +47,7 @@ static void pins_match(ps_forms_result *result, int role) {
     double difference = a->value_mm - m->value_mm, U = hypot(a->U_mm, m->U_mm);
     const char *pin = ps_role_word((ps_role)role);
     if (surely_over(difference, U, ps_rules_get(PS_RULE_PINS_MATCH)->high))
-        find(result, PS_RULE_PINS_MATCH, PS_WEIGHT_ASK,
+        find(result, PS_RULE_PINS_MATCH, asking(a, m),
              "The %s pins of attachment (%.1f mm) and machine (%.1f mm) differ by %.1f mm. Is the attachment meant for this machine, and "
              "was each "
              "diameter taken on the working cylinder?",
@@ -59,13 +64,13 @@ static void gaps_match(ps_forms_result *result, int role) {
     double spare = a->value_mm - m->value_mm, U = hypot(a->U_mm, m->U_mm), most = ps_rules_get(PS_RULE_GAPS_MATCH)->high;
     const char *pin = ps_role_word((ps_role)role);
     if (m->over && spare + U < 0)
-        find(result, PS_RULE_GAPS_MATCH, PS_WEIGHT_ASK,
+        find(result, PS_RULE_GAPS_MATCH, asking(a, m),
              "At the %s pin the machine's boss (%.1f mm) is wider than the attachment's gap (%.1f mm): it cannot enter. Please measure "
              "both again, "
              "bush face to bush face and over the boss.",
              pin, m->value_mm, a->value_mm);
     else if (surely_over(spare, U, most))
-        find(result, PS_RULE_GAPS_MATCH, PS_WEIGHT_ASK,
+        find(result, PS_RULE_GAPS_MATCH, asking(a, m),
              "At the %s pin the gaps of attachment (%.1f mm) and machine (%.1f mm) differ by more than %.0f mm of shims. Were both taken "
              "from bush "
              "face to bush face, and not ear plate to ear plate?",
@@ -98,7 +103,7 @@ static void pins_unequal(const ps_forms_job *job, ps_forms_result *result, ps_si
     if (!surely_over(difference, U, ps_rules_get(PS_RULE_PINS_UNEQUAL)->high)) return;
     /* Both settled from more than one source: then it is known, and only said. */
     bool sure = d->settled && l->settled && d->source == PS_FROM_COMBINED && l->source == PS_FROM_COMBINED;
-    find(result, PS_RULE_PINS_UNEQUAL, sure ? PS_WEIGHT_NOTE : PS_WEIGHT_ASK,
+    find(result, PS_RULE_PINS_UNEQUAL, sure ? PS_WEIGHT_NOTE : asking(d, l),
          "The pins of the %s side are unequal (dipper %.1f mm, link %.1f mm) on a machine of %.0f t%s", ps_side_word(side), d->value_mm,
          l->value_mm, job->machine.class_t, sure ? "; photos and readings by hand agree on that." : ". Is that so?");
 }

@@ -308,7 +308,7 @@ void ps_mistake_evidence(const ps_forms_reading *r, const ps_branch_view *view, 
     default:
         break;
     }
-    (void)snprintf(text, size, "As if %s%s%s: that would give %.1f mm ± %.1f, the value is %.1f mm.",
+    (void)snprintf(text, size, "as if %s%s%s; that would give %.1f mm ± %.1f, the value is %.1f mm.",
                    ps_mistake_text((ps_mistake)branch->mistake), *detail ? ", " : "", detail, branch->mm,
                    2 * hypot(branch->own_mm, branch->shared_mm), r->value_mm);
 }

@@ -7,6 +7,9 @@ version=$(head -n 1 "$root/VERSION")
 fail() { echo "$1"; exit 1; }
 
 cmake --install "$build" --prefix "$there/usr" >"$there/log" 2>&1 || { cat "$there/log"; fail "install"; }
+for schema in measurement job record; do
+    [ -s "$there/usr/share/pinspan/$schema.schema.json" ] || fail "no $schema.schema.json"
+done
 cp -r "$root/tests/house/consumer" "$there/consumer"
 
 cmake -S "$there/consumer" -B "$there/b" -DCMAKE_PREFIX_PATH="$there/usr" -DWANTED="$version" >"$there/log" 2>&1 &&
