@@ -118,6 +118,9 @@ typedef struct ps_record_photo {
     int width, height; /* upright; 0 when unreadable */
     bool usable, solved;
     ps_notes problems;
+    ps_blur blur;                    /* at the largest piece; without one, of the photo's sharpest edges */
+    bool pin_cut[PS_ROLE_COUNT];     /* the pin's edge runs out of the picture */
+    bool pin_clipped[PS_ROLE_COUNT]; /* white-out or black-out along it */
     ps_camera_source camera_source;
     ps_view view; /* valid when solved */
     ps_sightings sightings;

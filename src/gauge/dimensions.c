@@ -43,12 +43,27 @@ static void add_how(const worker *w, ps_dimension *d) {
 
 /* Nothing was solved: the photos say why. */
 static ps_code unsolved(const ps_record *record) {
-    bool readable = false, piece = false;
+    bool readable = false, piece = false, hidden = false;
     for (int i = 0; i < record->photo_count; i++) {
         readable |= record->photo[i].width > 0;
         piece |= record->photo[i].sightings.count > 0;
+        hidden |= record->photo[i].sightings.hidden_count > 0;
     }
-    return !readable ? PS_CODE_UNREADABLE : !piece ? PS_CODE_NO_PIECE : PS_CODE_NO_PIN;
+    return !readable ? PS_CODE_UNREADABLE : piece ? PS_CODE_NO_PIN : hidden ? PS_CODE_PIECE_HIDDEN : PS_CODE_NO_PIECE;
+}
+
+/* What is wrong with every photo that could be read is a likely cause of what was not found in them. */
+static void add_causes(const worker *w, ps_notes *reasons) {
+    static const ps_code code[] = {PS_CODE_MOTION_BLUR, PS_CODE_DEFOCUS,      PS_CODE_EXPOSURE,   PS_CODE_OBLIQUE,
+                                   PS_CODE_PIECE_SMALL, PS_CODE_PIECE_HIDDEN, PS_CODE_PIN_CUT_OFF};
+    for (size_t c = 0; c < sizeof code / sizeof code[0]; c++) {
+        int readable = 0, touched = 0;
+        for (int i = 0; i < w->record->photo_count; i++) {
+            readable += w->record->photo[i].width > 0;
+            touched += w->record->photo[i].width > 0 && ps_notes_have(&w->record->photo[i].problems, code[c]);
+        }
+        if (readable > 0 && touched == readable) ps_gauge_say(reasons, PS_SUBJECT_VALUE, code[c]);
+    }
 }
 
 /* Why a value could not be had. */
@@ -56,6 +71,8 @@ static void finish_missing(const worker *w, ps_dimension *d) {
     ps_notes *reasons = &d->reasons;
     if (d->kind == PS_KIND_GAP)
         ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_GAP_NOT_SHOWN);
+    else if (!w->input->solution && unsolved(w->record) == PS_CODE_PIECE_HIDDEN)
+        ps_notes_add(reasons, PS_CODE_PIECE_HIDDEN, "Too little of the printed sheet can be seen in the photos, so there is no scale.");
     else if (!w->input->solution && unsolved(w->record) != PS_CODE_NO_PIN)
         ps_gauge_say(reasons, PS_SUBJECT_VALUE, unsolved(w->record));
     else if (d->role < 0)
@@ -64,6 +81,7 @@ static void finish_missing(const worker *w, ps_dimension *d) {
         ps_notes_add(reasons, PS_CODE_PIN_HIDDEN, "The pin's own edge was not told apart in any photo.");
     else
         ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_NO_PIN);
+    if (d->kind != PS_KIND_GAP) add_causes(w, reasons);
     add_how(w, d);
 }
 

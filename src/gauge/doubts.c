@@ -155,6 +155,7 @@ static void doubt_chamfer(const ps_rim_fact *pin, const ps_rim_fact *face, doubl
 void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role], *seen = pin_rim(facts, role);
     copy(&in->pin[role].doubts, doubts);
+    copy(&facts->pin_doubts[role], doubts);
     if (seen) doubt_rim(in, seen, PS_CODE_PIN_HIDDEN, doubts);
     if (seen && !(seen->arc >= arc_pin_least))
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
@@ -203,6 +204,7 @@ void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *fac
             for (size_t k = 0; k < sizeof coaxial / sizeof coaxial[0]; k++) turned |= own->note[i].code == coaxial[k];
             if (!turned) ps_notes_add(doubts, own->note[i].code, "%s", own->note[i].text);
         }
+        copy(&facts->pin_doubts[role], doubts);
         doubt_mixed(in, facts, role, doubts);
         ps_rim_fact axis = axis_evidence(facts, role);
         if (axis.had) {
@@ -267,6 +269,7 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
         if (n->code != PS_CODE_PIN_CHAMFER && n->code != PS_CODE_PIN_TAPER) ps_notes_add(doubts, n->code, "%s", n->text);
     }
     copy(&in->pin[role].bush_doubts, doubts);
+    copy(&facts->pin_doubts[role], doubts);
     doubt_rim(in, &rim[PS_EDGE_PIN_FACE], PS_CODE_PIN_HIDDEN, doubts);
     doubt_rim(in, rim[PS_EDGE_BUSH_FACE].had ? &rim[PS_EDGE_BUSH_FACE] : &rim[PS_EDGE_BUSH], PS_CODE_BUSH_HIDDEN, doubts);
     if (!rim[PS_EDGE_BUSH_FACE].had)

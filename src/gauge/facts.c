@@ -81,9 +81,26 @@ static void read_photos(const ps_record *record, ps_gauge_facts *facts) {
     }
 }
 
+static void read_pins(const ps_record *record, ps_gauge_facts *facts) {
+    for (int role = 0; role < PS_ROLE_COUNT; role++) {
+        int solved = 0, cut = 0, clipped = 0;
+        for (int i = 0; i < record->photo_count; i++) {
+            const ps_record_photo *photo = &record->photo[i];
+            solved += photo->solved;
+            cut += photo->solved && photo->pin_cut[role];
+            clipped += photo->solved && photo->pin_clipped[role];
+        }
+        if (cut > 0 && solved - cut < 2) ps_gauge_say(&facts->pin_doubts[role], PS_SUBJECT_VALUE, PS_CODE_PIN_CUT_OFF);
+        if (clipped > 0 && solved - clipped < 2)
+            ps_notes_add(&facts->pin_doubts[role], PS_CODE_EXPOSURE,
+                         "The %s pin's end is too bright or too dark in the photos for its edge to show.", ps_role_word((ps_role)role));
+    }
+}
+
 ps_status ps_gauge_facts_read(ps_context *ctx, const ps_gauge_input *input, const ps_record *record, ps_gauge_facts *facts) {
     *facts = (ps_gauge_facts){.axis = {-1, -1}};
     read_photos(record, facts);
+    read_pins(record, facts);
     if (!input->solution) return PS_OK;
     facts->solved = true;
     ps_adjust_fit(input->solution, &facts->chi2, &facts->dof);

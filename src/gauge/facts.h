@@ -23,6 +23,7 @@ typedef struct ps_gauge_facts {
     double u_chamfer_mm[PS_ROLE_COUNT]; /* u of the height from pin rim to pin-face; 0 where not both are had */
     /* Photo problems that leave fewer than two photos (of one: none) free of them. */
     ps_notes photo_doubts;
+    ps_notes pin_doubts[PS_ROLE_COUNT]; /* the same of a pin's own edge: cut off, blacked or whited out */
 } ps_gauge_facts;
 
 ps_status ps_gauge_facts_read(ps_context *ctx, const ps_gauge_input *input, const ps_record *record, ps_gauge_facts *facts);

@@ -42,6 +42,12 @@ static ps_status record_rims(ps_context *ctx, const ps_job *job, const ps_job_ph
     return PS_OK;
 }
 
+static int rim_index(const ps_job *job, int p, ps_edge edge) {
+    for (int r = 0; r < job->pins.pin[p].rim_count; r++)
+        if (job->pins.pin[p].rim[r].edge == edge && job->pins.pin[p].rim[r].ear == PS_EAR_NEAR) return job->rim_of[p][r];
+    return -1;
+}
+
 static void note_state(const ps_job *job, const ps_job_photo *from, ps_record_photo *to) {
     if (!from->photo.luma.px) {
         ps_notes_add(&to->problems, PS_CODE_UNREADABLE, "%s.", from->message[0] ? from->message : "The file could not be read");
@@ -57,6 +63,23 @@ static void note_state(const ps_job *job, const ps_job_photo *from, ps_record_ph
                      "This photo shows another printed sheet than the others and cannot be joined to them.");
     } else if (job->problem.rim_count > 0 && to->rim_count == 0) {
         ps_notes_add(&to->problems, PS_CODE_NO_PIN, "No rim of a pin was found in this photo.");
+    }
+}
+
+/* How the pins' own edges show in a photo. */
+static void note_pins(const ps_job *job, const ps_job_photo *from, ps_record_photo *to) {
+    for (int p = 0; p < job->pins.count; p++) {
+        ps_role role = job->pins.pin[p].role;
+        int rim = rim_index(job, p, PS_EDGE_PIN);
+        if (rim < 0) rim = rim_index(job, p, PS_EDGE_PIN_FACE);
+        if (rim < 0) continue;
+        bool seen = false;
+        for (int k = 0; k < to->rim_count; k++)
+            seen |= to->rim[k].used && to->rim[k].pin == role && (to->rim[k].edge == PS_EDGE_PIN || to->rim[k].edge == PS_EDGE_PIN_FACE);
+        ps_circle3 edge;
+        double height;
+        ps_adjust_circle(job->solution, rim, &edge, &height);
+        ps_gauge_pin_problems(&from->photo.luma, &to->view, &edge, role, seen, &to->pin_cut[role], &to->pin_clipped[role], &to->problems);
     }
 }
 
@@ -80,18 +103,15 @@ static ps_status record_photo(ps_context *ctx, const ps_job *job, int i, ps_reco
         status = record_rims(ctx, job, from, to);
     }
     note_state(job, from, to);
-    if (from->photo.luma.px && from->sightings.count > 0)
+    if (from->photo.luma.px) {
+        to->blur = ps_gauge_photo_blur(&from->photo.luma, &from->sightings);
         ps_gauge_photo_problems(&from->photo.luma, &from->sightings, to->solved ? &to->view : NULL, &to->problems);
+        if (to->solved && job->problem.rim_count > 0) note_pins(job, from, to);
+    }
     return status;
 }
 
 /* ---- the pins, for the pictures and the dimensions ---- */
-
-static int rim_index(const ps_job *job, int p, ps_edge edge) {
-    for (int r = 0; r < job->pins.pin[p].rim_count; r++)
-        if (job->pins.pin[p].rim[r].edge == edge && job->pins.pin[p].rim[r].ear == PS_EAR_NEAR) return job->rim_of[p][r];
-    return -1;
-}
 
 static void gauge_pin(const ps_job *job, const ps_record *record, int p, ps_gauge_pin *out) {
     for (int e = 0; e < PS_EDGE_COUNT; e++) {

@@ -8,6 +8,7 @@ static const double square_least_px = 16;  /* a saddle's window then reaches 4 p
 static const double oblique_most_deg = 60; /* a circle's minor axis is then half its major */
 static const double blur_most_px = 3.0;    /* at 4032 px on the longer side */
 static const double long_side_px = 4032;
+static const double shake_ratio = 0.75; /* the short way of a blur over its long way: less is a shake */
 static const double white_most = 250, white_least = 60, contrast_least = 40;
 
 static double blur_limit(const ps_luma *luma) {
@@ -25,16 +26,11 @@ static double view_angle_deg(const ps_sighting *s, const ps_view *view) {
     return acos(fmin(1, fabs(direction[2]))) * 180 / 3.14159265358979323846;
 }
 
-static void judge_piece(const ps_luma *luma, const ps_sighting *s, ps_notes *problems) {
+static void judge_piece(const ps_sighting *s, ps_notes *problems) {
     const ps_piece *piece = ps_kit_piece(s->piece);
     if (piece && s->corner_count < PS_GAUGE_CORNERS_LEAST * piece->corner_count)
         ps_notes_add(problems, PS_CODE_PIECE_HIDDEN, "Only %d of the %d inner corners of %s can be seen: keep the whole sheet clear.",
                      s->corner_count, piece->corner_count, piece->name);
-    if (s->blur_px > blur_limit(luma))
-        ps_notes_add(
-            problems, PS_CODE_DEFOCUS,
-            "The photo is not sharp at the sheet (blur about %.1f pixels): touch the sheet on the screen to focus, and hold still.",
-            s->blur_px);
     if (s->white > white_most)
         ps_notes_add(problems, PS_CODE_EXPOSURE, "The paper is too bright in this photo: no flash, no sun on the sheet, or shade it.");
     else if (s->white < white_least || s->white - s->black < contrast_least)
@@ -53,10 +49,93 @@ static void judge_size(const ps_sightings *s, ps_notes *problems) {
             most);
 }
 
+/* ---- sharpness ---- */
+
+ps_blur ps_gauge_photo_blur(const ps_luma *luma, const ps_sightings *s) {
+    const ps_sighting *largest = NULL;
+    ps_blur blur = {.edges = 0};
+    for (int i = 0; i < s->count; i++)
+        if (!largest || s->piece[i].square_px > largest->square_px) largest = &s->piece[i];
+    if (!largest)
+        (void)ps_photo_blur(luma, &blur);
+    else if (largest->blur.edges > 0)
+        blur = largest->blur;
+    else
+        blur = (ps_blur){.edges = 1, .major_px = largest->blur_px, .minor_px = largest->blur_px};
+    return blur;
+}
+
+void ps_gauge_judge_blur(const ps_luma *luma, const ps_blur *blur, bool at_sheet, ps_notes *problems) {
+    double limit = blur_limit(luma);
+    const char *where = at_sheet ? " at the sheet" : "";
+    if (!(blur->edges > 0) || !(blur->major_px > limit)) return;
+    bool shaken = blur->minor_px < shake_ratio * blur->major_px;
+    /* A straight, even shake of length d has the spread d / sqrt(12). */
+    double path = sqrt(12 * fmax(blur->major_px * blur->major_px - blur->minor_px * blur->minor_px, 0));
+    if (shaken)
+        ps_notes_add(problems, PS_CODE_MOTION_BLUR,
+                     "The photo is shaken%s (smeared over about %.0f pixels): hold the phone with both hands, and find more light.", where,
+                     path);
+    if (!shaken || blur->minor_px > limit)
+        ps_notes_add(
+            problems, PS_CODE_DEFOCUS,
+            "The photo is not sharp%s (blur about %.1f pixels): wipe the lens, touch the sheet on the screen to focus, and hold still.",
+            where, shaken ? blur->minor_px : blur->major_px);
+}
+
+/* ---- the pins ---- */
+
+enum { PLACES = 72, RINGS = 7 };
+static const double cut_share = 0.04;     /* three places of 72 outside: more than a rim that only touches the border */
+static const double ring_reach = 0.08;    /* of the radius, to both sides of the edge: chamfer and a bush's bevel lie there */
+static const double clipped_share = 0.35; /* of that ring; a third of an edge may be lost (docs/verdicts.md, arc-short) */
+static const int white_level = 254, black_level = 1;
+
+static bool place_on(const ps_view *view, const ps_circle3 *edge, const ps_luma *luma, double scale, int k, double px[2]) {
+    ps_circle3 ring = *edge;
+    double X[3];
+    ring.radius_mm *= scale;
+    ps_circle3_point(&ring, k * 2 * 3.14159265358979323846 / PLACES, X);
+    return ps_view_project(view, X, px) && px[0] >= 0 && px[1] >= 0 && px[0] <= luma->width - 1 && px[1] <= luma->height - 1;
+}
+
+void ps_gauge_pin_problems(const ps_luma *luma, const ps_view *view, const ps_circle3 *edge, ps_role role, bool seen, bool *cut,
+                           bool *clipped, ps_notes *problems) {
+    int outside = 0, read = 0, white = 0, black = 0;
+    for (int k = 0; k < PLACES; k++) {
+        double px[2];
+        outside += !place_on(view, edge, luma, 1, k, px);
+        for (int ring = 0; ring < RINGS; ring++) {
+            if (!place_on(view, edge, luma, 1 + ring_reach * (2.0 * ring / (RINGS - 1) - 1), k, px)) continue;
+            int level = luma->px[(size_t)lround(px[1]) * luma->stride + (size_t)lround(px[0])];
+            read++;
+            white += level >= white_level;
+            black += level <= black_level;
+        }
+    }
+    const char *word = ps_role_word(role);
+    *cut = outside > cut_share * PLACES;
+    *clipped = read > 0 && white + black > clipped_share * read;
+    if (*cut)
+        ps_notes_add(problems, PS_CODE_PIN_CUT_OFF,
+                     "The %s pin's end is cut off at the picture's edge: have both pin ends and the sheet wholly in the picture.", word);
+    else if (*clipped)
+        ps_notes_add(
+            problems, PS_CODE_EXPOSURE,
+            "The %s pin's end is too %s in this photo for its edge to show: take it in even light, without flash or hard sun on it.", word,
+            white > black ? "bright" : "dark");
+    else if (!seen)
+        ps_notes_add(problems, PS_CODE_PIN_HIDDEN,
+                     "The %s pin's edge does not show clearly in this photo: wipe the pin end dry, and let nothing cover or shade it.",
+                     word);
+}
+
 void ps_gauge_photo_problems(const ps_luma *luma, const ps_sightings *s, const ps_view *view, ps_notes *problems) {
     if (s->count == 0 && s->hidden_count == 0) ps_gauge_say(problems, PS_SUBJECT_PHOTO, PS_CODE_NO_PIECE);
     judge_size(s, problems);
-    for (int i = 0; i < s->count; i++) judge_piece(luma, &s->piece[i], problems);
+    ps_blur blur = ps_gauge_photo_blur(luma, s);
+    ps_gauge_judge_blur(luma, &blur, s->count > 0, problems);
+    for (int i = 0; i < s->count; i++) judge_piece(&s->piece[i], problems);
     if (s->hidden_count > 0) ps_gauge_say(problems, PS_SUBJECT_PHOTO, PS_CODE_PIECE_HIDDEN);
     if (!view || s->count == 0) return;
     double angle = view_angle_deg(&s->piece[0], view);

@@ -62,6 +62,15 @@ static json_t *camera_json(bool *ok, const ps_record_photo *photo) {
     return camera;
 }
 
+static json_t *blur_json(bool *ok, const ps_blur *blur) {
+    if (blur->edges <= 0) return json_null();
+    json_t *item = json_object();
+    put(ok, item, "major_px", number(blur->major_px));
+    put(ok, item, "minor_px", number(blur->minor_px));
+    put(ok, item, "angle_deg", number(blur->angle_deg));
+    return item;
+}
+
 static json_t *pieces_json(bool *ok, const ps_record_photo *photo) {
     json_t *array = json_array();
     for (int i = 0; i < photo->sightings.count && i < PS_PIECES_MAX; ++i) {
@@ -130,6 +139,7 @@ static json_t *photo_json(bool *ok, const ps_record_photo *photo) {
     put(ok, item, "height", json_integer(photo->height));
     put(ok, item, "usable", json_boolean(photo->usable));
     put(ok, item, "problems", notes_json(ok, &photo->problems));
+    put(ok, item, "blur", blur_json(ok, &photo->blur));
     put(ok, item, "camera", camera_json(ok, photo));
     put(ok, item, "pieces", pieces_json(ok, photo));
     put(ok, item, "rims", rims_json(ok, photo));

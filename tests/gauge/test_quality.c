@@ -3,6 +3,7 @@
 
 #include "gauge/quality.h"
 
+#include <math.h>
 #include <string.h>
 
 static const ps_luma luma = {.width = 4032, .height = 3024};
@@ -37,7 +38,7 @@ static void faults(void **state) {
     assert_int_equal(judge(&s, NULL).count, 0);
     s = sound(), s.piece[0].square_px = 15;
     only(&s, PS_CODE_PIECE_SMALL);
-    s = sound(), s.piece[0].blur_px = 3.2;
+    s = sound(), s.piece[0].blur_px = 3.2; /* its sides not to be read: what the corners say */
     only(&s, PS_CODE_DEFOCUS);
     s = sound(), s.piece[0].white = 252;
     only(&s, PS_CODE_EXPOSURE);
@@ -51,6 +52,65 @@ static void faults(void **state) {
     only(&s, PS_CODE_PIECE_HIDDEN);
     s = (ps_sightings){0};
     only(&s, PS_CODE_NO_PIECE);
+}
+
+/* Which blur it is, by its two directions; and the larger piece speaks. */
+static void blurs(void **state) {
+    (void)state;
+    static const struct {
+        double major_px, minor_px;
+        bool shaken, soft;
+    } one[] = {{2.9, 1.0, false, false}, {3.2, 3.0, false, true}, {3.2, 1.2, true, false}, {6, 3.2, true, true}, {6, 5, false, true}};
+    for (size_t i = 0; i < sizeof one / sizeof one[0]; i++) {
+        ps_sightings s = sound();
+        s.piece[0].blur = (ps_blur){.edges = 50, .major_px = one[i].major_px, .minor_px = one[i].minor_px};
+        s.piece[s.count] = s.piece[0];
+        s.piece[s.count].square_px = 20, s.piece[s.count++].blur.major_px = 9;
+        ps_notes n = judge(&s, NULL);
+        assert_int_equal(ps_notes_have(&n, PS_CODE_MOTION_BLUR), one[i].shaken);
+        assert_int_equal(ps_notes_have(&n, PS_CODE_DEFOCUS), one[i].soft);
+        assert_int_equal(n.count, one[i].shaken + one[i].soft);
+    }
+}
+
+/* A pin of radius 100 px about (x, 300) in a grey photo of 800 by 600, `level` along its edge over `share` of the round. */
+static ps_notes pin_at(double x, int level, double share, bool seen, bool *cut, bool *clipped) {
+    enum { WIDTH = 800, HEIGHT = 600 };
+    static uint8_t px[WIDTH * HEIGHT];
+    const ps_luma photo = {.width = WIDTH, .height = HEIGHT, .stride = WIDTH, .px = px};
+    memset(px, 100, sizeof px);
+    for (int j = 0; j < HEIGHT; j++)
+        for (int i = 0; i < WIDTH; i++) {
+            double r = hypot(i - x, j - 300), turn = atan2(j - 300, i - x) / (2 * 3.14159265358979323846) + 0.5;
+            if (r > 80 && r < 120 && turn < share) px[j * WIDTH + i] = (uint8_t)level;
+        }
+    ps_view view = {.lens = {.f_px = 1000, .cx = 400, .cy = 300}, .orientation = 1, .stored_width = WIDTH, .stored_height = HEIGHT};
+    const double none[3] = {0, 0, 0};
+    ps_rotation_from_vector(none, view.pose.R);
+    view.pose.t[2] = 1000;
+    const ps_circle3 edge = {.centre = {x - 400, 0, 0}, .normal = {0, 0, -1}, .radius_mm = 100};
+    ps_notes n = {0};
+    ps_gauge_pin_problems(&photo, &view, &edge, PS_ROLE_LINK, seen, cut, clipped, &n);
+    return n;
+}
+
+static void pins(void **state) {
+    (void)state;
+    bool cut, clipped;
+    ps_notes n = pin_at(400, 100, 1, true, &cut, &clipped);
+    assert_true(n.count == 0 && !cut && !clipped);
+    n = pin_at(740, 100, 1, true, &cut, &clipped);
+    assert_true(n.count == 1 && cut && ps_notes_have(&n, PS_CODE_PIN_CUT_OFF) && strstr(n.note[0].text, "link pin"));
+    n = pin_at(695, 100, 1, true, &cut, &clipped);
+    assert_true(n.count == 0 && !cut);
+    n = pin_at(400, 255, 0.5, true, &cut, &clipped);
+    assert_true(n.count == 1 && clipped && ps_notes_have(&n, PS_CODE_EXPOSURE) && strstr(n.note[0].text, "bright"));
+    n = pin_at(400, 0, 0.5, true, &cut, &clipped);
+    assert_true(n.count == 1 && clipped && strstr(n.note[0].text, "dark"));
+    n = pin_at(400, 255, 0.2, true, &cut, &clipped);
+    assert_true(n.count == 0 && !clipped);
+    n = pin_at(400, 100, 1, false, &cut, &clipped);
+    assert_true(n.count == 1 && ps_notes_have(&n, PS_CODE_PIN_HIDDEN));
 }
 
 /* A second piece far away and small takes nothing from a large one. */
@@ -80,6 +140,7 @@ static void angle(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(faults), cmocka_unit_test(small_beside_large), cmocka_unit_test(angle)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(faults), cmocka_unit_test(blurs), cmocka_unit_test(pins),
+                                       cmocka_unit_test(small_beside_large), cmocka_unit_test(angle)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
