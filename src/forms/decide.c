@@ -101,6 +101,10 @@ static void decide_joint(ps_forms_decision *d, const evidence *e) {
     char why[PS_FORMS_SENTENCE];
     (void)snprintf(why, sizeof why, "Likely %s (%.0f %%).", ps_mistake_text(e->joint->mistake), 100 * e->joint->probability);
     leave_open(d, e, why);
+    if (e->joint->mistake == PS_MISTAKE_SHEET && isfinite(d->form_mm)) { /* then it is the photos that are off */
+        d->value_mm = d->form_mm, d->U_mm = d->form_U_mm, d->u_mm = 0.5 * d->U_mm;
+        d->source = PS_FROM_FORM;
+    }
 }
 
 /* Photos without a doubt. */

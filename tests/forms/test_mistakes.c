@@ -239,7 +239,7 @@ static void test_sheet(void **state) {
         assert_non_null(j);
         CHECK_NEAR(j->ratio, ratio[n], ratio_mm);
         assert_int_equal(named(w), 1);
-        for (int i = 0; i < 5; i++) assert_false(w->result.decision[i].settled);
+        for (int i = 0; i < 5; i++) assert_true(!w->result.decision[i].settled && w->result.decision[i].source == PS_FROM_FORM);
         drop(w);
     }
     /* One value off by that ratio is no sheet. */
