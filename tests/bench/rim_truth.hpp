@@ -36,11 +36,9 @@ inline std::string json_text(const json_t *object, const char *key) {
 
 /* The other form's names of circles; empty for those that this one has too. */
 inline std::string edge_word_of(const std::string &name) {
-    static const std::map<std::string, std::string> words = {{"pin_outer", "pin"},
-                                                             {"pin_face", "pin-face"},
-                                                             {"bush_outer", "bush"},
-                                                             {"bush_face_outer", "bush-face"},
-                                                             {"bush_inner", "bush-bore"}};
+    static const std::map<std::string, std::string> words = {
+        {"pin_outer", "pin"},        {"pin_face", "pin-face"}, {"bush_outer", "bush"},     {"bush_face_outer", "bush-face"},
+        {"bush_inner", "bush-bore"}, {"cap_outer", "cap"},     {"collar_outer", "collar"}, {"oring_outer", "ring"}};
     auto word = words.find(name);
     return word == words.end() ? name : word->second;
 }
