@@ -192,6 +192,14 @@ typedef struct ps_quantity {
 } ps_quantity;
 
 PS_API ps_status ps_adjust_diameter(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_quantity *q);
+/* A rim's longest and shortest diameter, and their difference with its uncertainty. Within its u the difference is noise: it is a
+ * length in the plane of the two terms, never negative, and even a true circle's is mostly above 0. */
+typedef struct ps_oval {
+    double long_mm, short_mm;
+    ps_quantity difference;
+} ps_oval;
+/* PS_NOT_FOUND, without a message, where the rim was held round. */
+PS_API ps_status ps_adjust_oval(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_oval *oval);
 /* Distance of two axes in the plane through the middle of points at the given heights, square to the mean direction. */
 PS_API ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pin_a, double height_a, int pin_b, double height_b,
                                    ps_quantity *q);
