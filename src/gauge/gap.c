@@ -115,9 +115,25 @@ static void trace(ps_context *ctx, ps_job *gap, int i) {
     p->seconds[3] += ps_job_cpu_s() - start;
 }
 
+static void narrow(ps_pin_models *pins, double factor) {
+    for (int p = 0; p < pins->count; p++)
+        for (int r = 0; r < pins->pin[p].rim_count; r++) {
+            pins->pin[p].rim[r].sigma_height_mm *= factor;
+            pins->pin[p].rim[r].sigma_radius_mm *= factor;
+        }
+}
+
+/* A rim that was traced along two edges can keep the adjustment from settling; traced closer to its prediction it takes one. */
 static ps_status solve(ps_context *ctx, ps_job *gap) {
-    ps_job_each(gap, trace);
-    return ps_job_solve_rims(ctx, gap);
+    ps_pin_models wanted = gap->pins;
+    ps_status status = PS_NO_CONVERGENCE;
+    for (int attempt = 0; status == PS_NO_CONVERGENCE && attempt < 3; attempt++) {
+        gap->pins = wanted;
+        ps_job_each(gap, trace);
+        status = ps_job_solve_rims(ctx, gap);
+        narrow(&wanted, 0.6);
+    }
+    return status;
 }
 
 static ps_status solve_again(ps_context *ctx, ps_job *gap, double sigma_height_mm, double sigma_radius_mm) {

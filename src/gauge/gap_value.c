@@ -7,7 +7,7 @@
 #include "gauge/sentences.h"
 
 /* Common practice, no source (docs/verdicts.md). */
-static const double edge_u_mm = 0.25;      /* both faces' edges are dressed and worn */
+static const double edge_u_mm = 0.35;      /* both faces' edges are dressed and worn */
 static const double which_edge_u_mm = 1.0; /* a chamfer of 0.5 to 2 mm a side may be between the face and the one edge seen */
 static const double uneven_most_mm = 0.6;  /* boundary and bore's edge of one flat face */
 static const double unlike_most_mm = 2;    /* radii of the faces of a pair of bushes */

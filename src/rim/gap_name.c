@@ -13,7 +13,8 @@ static const double chamfer_max_mm = 4.5, chamfer_min_mm = 0.25; /* radially and
 static const double faint_share = 0.3, bore_share = 0.12;        /* of the ear's clearest circle: fainter ones are texture */
 static const double height_max_mm = 14;                          /* of a bush over its ear plate */
 static const double unlike_mm = 4;                               /* bushes of a pair are alike, so far */
-static const double lost_share = 0.7;                            /* a circle farther inward must be so much weaker */
+static const double foot_share = 0.3;
+static const double lost_share = 0.7; /* a circle farther inward must be so much weaker */
 
 static double weight_of(const ps_gap_circle *c) {
     return ps_gap_weight(c);
@@ -53,13 +54,27 @@ static int insert(ps_gap_bush *list, int count, int most, const ps_gap_bush *b) 
     return count;
 }
 
-static ps_gap_bush try_pair(const ps_gap_circle *c, int count, const ps_gap_circle *outer, const ps_gap_circle *inner, double flat_mm) {
-    double apart = (outer->t - inner->t) / flat_mm, pair = fmin(weight_of(outer), weight_of(inner));
-    const ps_gap_circle *chamfer = chamfer_of(c, count, outer);
-    double sum = 0.5 * (weight_of(outer) + weight_of(inner)) + pair, lost = farther_in(c, count, outer, inner, flat_mm);
-    ps_gap_bush b = {.has_face = true, .has_bore = true, .has_outer = chamfer != NULL, .face = *outer, .bore = *inner};
-    b.value = sum * exp(-apart * apart) + (chamfer ? 0.4 * weight_of(chamfer) : 0) - (lost > lost_share * pair ? lost : 0);
-    if (chamfer) b.outer = *chamfer;
+/* A face's boundary with the bore's edge of its plane and the chamfer's other edge, either of them optional. What lies farther inward
+ * speaks against it: all the more where nothing else speaks for it. */
+static ps_gap_bush reading_of(const ps_gap_circle *c, int count, const ps_gap_circle *face, const ps_gap_circle *bore, double flat_mm) {
+    const ps_gap_circle *chamfer = chamfer_of(c, count, face);
+    double own = weight_of(face), lost = farther_in(c, count, face, bore ? bore : face, flat_mm), backed = 0;
+    ps_gap_bush b = {.has_face = true, .has_bore = bore != NULL, .has_outer = chamfer != NULL, .face = *face};
+    if (bore) {
+        double apart = (face->t - bore->t) / flat_mm;
+        b.bore = *bore;
+        backed = fmin(own, weight_of(bore));
+        b.value += (0.5 * weight_of(bore) + backed) * exp(-apart * apart);
+    }
+    if (chamfer) {
+        double pair = fmin(own, weight_of(chamfer));
+        b.outer = *chamfer;
+        backed = fmax(backed, pair);
+        b.value += 0.4 * weight_of(chamfer) + 0.3 * pair;
+    }
+    b.value += (backed > 0 ? 0.5 : 0.3) * own;
+    if (backed > 0 && lost > lost_share * backed) b.value -= lost;
+    if (!(backed > 0) && lost > foot_share * own) b.value *= 0.2; /* the bush's foot on its plate */
     return b;
 }
 
@@ -73,22 +88,14 @@ static int read_ear(const ps_gap_circle *all, int n, double flat_mm, ps_gap_bush
         if (weight_of(&all[i]) > bore_share * clearest) c[count++] = all[i];
     for (int i = 0; i < count; i++) {
         if (weight_of(&c[i]) < faint_share * clearest) continue;
+        ps_gap_bush b = reading_of(c, count, &c[i], NULL, flat_mm);
+        if (b.value > 0) found = insert(out, found, most, &b);
         for (int j = 0; j < count; j++) {
             double ratio = c[j].r / c[i].r;
             if (c[i].r - c[j].r < wall_min_mm || ratio < inner_min || ratio > inner_max || fabs(c[i].t - c[j].t) > 2 * flat_mm) continue;
-            ps_gap_bush b = try_pair(c, count, &c[i], &c[j], flat_mm);
+            b = reading_of(c, count, &c[i], &c[j], flat_mm);
             if (b.value > 0) found = insert(out, found, most, &b);
         }
-        const ps_gap_circle *chamfer = chamfer_of(c, count, &c[i]);
-        if (chamfer && weight_of(chamfer) > faint_share * clearest) { /* no bore edge, but a chamfer's two */
-            ps_gap_bush stepped = {.has_face = true, .has_outer = true, .face = c[i], .outer = *chamfer};
-            double pair = fmin(weight_of(&c[i]), weight_of(chamfer)), lost = farther_in(c, count, &c[i], &c[i], flat_mm);
-            stepped.value = pair + 0.3 * (weight_of(&c[i]) + weight_of(chamfer)) - (lost > lost_share * pair ? lost : 0);
-            if (stepped.value > 0) found = insert(out, found, most, &stepped);
-        }
-        ps_gap_bush alone = {.has_face = true, .face = c[i], .value = 0.3 * weight_of(&c[i])};
-        if (farther_in(c, count, &c[i], &c[i], flat_mm) > 0.5 * weight_of(&c[i])) alone.value *= 0.2; /* the bush's foot */
-        found = insert(out, found, most, &alone);
     }
     return found;
 }

@@ -2,6 +2,7 @@
  * the start (so that rotations are not small) and with everything free. */
 #include "adjust/model.h"
 #include "check.h"
+#include "gap_scene.h"
 #include "scene.h"
 
 enum { ROWS_MAX = 4000 };
@@ -92,7 +93,16 @@ static void test_every_unknown(void **state) {
     check_model(&s.problem);
 }
 
+/* Pins along the piece: their offsets go other ways. */
+static void test_lying_pins(void **state) {
+    (void)state;
+    static gap_scene s;
+    assert_true(gap_scene_make(&s));
+    s.problem.sigma_round_pin_mm = 0.5, s.problem.sigma_round_other_mm = 1;
+    check_model(&s.problem);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_unknown)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_unknown), cmocka_unit_test(test_lying_pins)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

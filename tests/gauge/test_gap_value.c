@@ -1,0 +1,171 @@
+/* Gaps: value, band, doubts and verdict from solved faces. Each guard is tested with what it is for, so that the test fails without it. */
+#include "check.h"
+
+#include "../adjust/gap_scene.h"
+#include "gauge/dimensions.h"
+
+#include <stdlib.h>
+
+typedef struct job {
+    gap_scene s;
+    ps_context *ctx;
+    ps_adjust_solution *solution;
+    ps_measure_options options;
+    ps_gauge_input gap, input;
+    ps_record record;
+} job;
+
+static const double TRUE_MM = 160.9;
+
+static ps_gauge_face sound_face(const gap_scene *s, int rim) {
+    return (ps_gauge_face){.rim = rim,
+                           .photos = GAP_PHOTOS,
+                           .arc = 0.9,
+                           .misfit = 0.5,
+                           .radius_mm = s->radius[rim],
+                           .height_mm = s->height[rim],
+                           .flat = true,
+                           .stepped = true,
+                           .uneven_mm = 0.1};
+}
+
+static job *job_new(void) {
+    job *j = calloc(1, sizeof *j);
+    assert_non_null(j);
+    j->ctx = ps_context_new();
+    assert_true(gap_scene_make(&j->s));
+    for (int i = 0; i < GAP_RIMS; i++) j->s.rim[i].height_mm += 0.4; /* a start as it comes from reading */
+    assert_int_equal(ps_adjust_solve(j->ctx, &j->s.problem, &j->solution), PS_OK);
+    j->options = ps_measure_options_default();
+    j->gap = (ps_gauge_input){.options = &j->options,
+                              .solution = j->solution,
+                              .photos_used = GAP_PHOTOS,
+                              .direction_spread_deg = 30,
+                              .print_checked_across = true,
+                              .print_checked_along = true,
+                              .lens_known = true};
+    ps_adjust_scale_solved(j->solution, &j->gap.scale_across, &j->gap.scale_along);
+    for (int role = 0; role < PS_ROLE_COUNT; role++) {
+        j->gap.gap[role].found = true;
+        j->gap.gap[role].face[PS_EAR_FAR] = sound_face(&j->s, 4 * role);
+        j->gap.gap[role].face[PS_EAR_NEAR] = sound_face(&j->s, 4 * role + 2);
+    }
+    j->input = (ps_gauge_input){.options = &j->options, .gap_job = &j->gap};
+    for (int role = 0; role < PS_ROLE_COUNT; role++)
+        for (int e = 0; e < PS_EDGE_COUNT; e++) j->input.pin[role].rim[e] = j->gap.pin[role].rim[e] = -1;
+    return j;
+}
+
+static void job_delete(job *j) {
+    ps_adjust_solution_free(j->solution);
+    ps_context_free(j->ctx);
+    free(j);
+}
+
+static const ps_dimension *dipper_gap(job *j) {
+    assert_int_equal(ps_gauge_dimensions(j->ctx, &j->input, &j->record), PS_OK);
+    const ps_dimension *d = &j->record.dimension[0];
+    assert_string_equal(d->name, "attachment.dipper.gap");
+    assert_false(d->over);
+    return d;
+}
+
+static void test_sound_gap_is_good(void **state) {
+    (void)state;
+    job *j = job_new();
+    const ps_dimension *d = dipper_gap(j);
+    assert_int_equal(d->verdict, PS_VERDICT_GOOD);
+    assert_true(fabs(d->value_mm - TRUE_MM) < 0.02); /* perfect observations; see test_lying.c */
+    assert_true(d->u_mm > 0.35 && d->u_mm < 0.6);    /* never under what dressed edges leave */
+    double sum = 0;
+    for (int k = 0; k < PS_SOURCE_COUNT; k++) sum += d->budget_mm[k] * d->budget_mm[k];
+    assert_true(fabs(sqrt(sum) - d->u_mm) < 1e-9);
+    assert_int_equal(j->record.dimension[1].verdict, PS_VERDICT_GOOD);
+    /* No end-on photo: the others are said to be missing. */
+    for (int i = 2; i < j->record.dimension_count; i++) assert_int_equal(j->record.dimension[i].verdict, PS_VERDICT_MISSING);
+    job_delete(j);
+}
+
+static void expect_confirm(job *j, ps_code code) {
+    const ps_dimension *d = dipper_gap(j);
+    assert_int_equal(d->verdict, PS_VERDICT_CONFIRM);
+    assert_true(ps_notes_have(&d->reasons, code));
+    assert_int_equal(d->confirm_with, PS_INSTRUMENT_TAPE);
+    assert_true(d->how[0] != '\0');
+    assert_int_equal(j->record.dimension[1].verdict, PS_VERDICT_GOOD); /* the link's gap has nothing to do with it */
+    job_delete(j);
+}
+
+static void test_face_or_chamfer(void **state) {
+    (void)state;
+    job *j = job_new();
+    ps_gauge_face *f = &j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_FAR];
+    f->flat = f->stepped = false;
+    assert_true(dipper_gap(j)->u_mm > 1); /* the chamfer is in the band */
+    expect_confirm(j, PS_CODE_BUSH_HIDDEN);
+}
+
+static void test_no_one_plane(void **state) {
+    (void)state;
+    job *j = job_new();
+    ps_gauge_face *f = &j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR];
+    f->flat = false, f->uneven_mm = 1.4;
+    expect_confirm(j, PS_CODE_BUSH_HIDDEN);
+}
+
+static void test_one_photo_of_three(void **state) {
+    (void)state;
+    job *j = job_new();
+    j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR].photos = 1;
+    expect_confirm(j, PS_CODE_BUSH_HIDDEN);
+}
+
+static void test_unlike_faces(void **state) {
+    (void)state;
+    job *j = job_new();
+    j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR].radius_mm += 2.5;
+    expect_confirm(j, PS_CODE_BUSH_HIDDEN);
+}
+
+static void test_short_arc_and_misfit(void **state) {
+    (void)state;
+    job *j = job_new();
+    j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR].arc = 0.2;
+    expect_confirm(j, PS_CODE_ARC_SHORT);
+    j = job_new();
+    j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_FAR].misfit = 5;
+    expect_confirm(j, PS_CODE_FIT_BAD);
+}
+
+static void test_print_and_roles(void **state) {
+    (void)state;
+    job *j = job_new();
+    j->gap.print_checked_along = false;
+    assert_true(ps_notes_have(&dipper_gap(j)->reasons, PS_CODE_PRINT_UNCHECKED));
+    j->gap.print_checked_along = true;
+    j->gap.roles_unsure = true;
+    assert_true(ps_notes_have(&dipper_gap(j)->reasons, PS_CODE_ROLES_UNSURE));
+    job_delete(j);
+}
+
+static void test_missing_face_is_missing(void **state) {
+    (void)state;
+    job *j = job_new();
+    j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR].rim = -1;
+    const ps_dimension *d = dipper_gap(j);
+    assert_int_equal(d->verdict, PS_VERDICT_MISSING);
+    assert_true(isnan(d->value_mm));
+    assert_true(ps_notes_have(&d->reasons, PS_CODE_GAP_NOT_SHOWN));
+    j->input.gap_job = NULL;
+    d = dipper_gap(j);
+    assert_int_equal(d->verdict, PS_VERDICT_MISSING);
+    job_delete(j);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_sound_gap_is_good), cmocka_unit_test(test_face_or_chamfer),
+                                       cmocka_unit_test(test_no_one_plane),      cmocka_unit_test(test_one_photo_of_three),
+                                       cmocka_unit_test(test_unlike_faces),      cmocka_unit_test(test_short_arc_and_misfit),
+                                       cmocka_unit_test(test_print_and_roles),   cmocka_unit_test(test_missing_face_is_missing)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
