@@ -48,6 +48,7 @@ typedef enum ps_code {
     PS_CODE_BAND_WIDE,     /* the band itself is wider than the need allows */
     PS_CODE_UNREADABLE,    /* the file could not be read */
     PS_CODE_NO_PIN,        /* no pin found in this photo */
+    PS_CODE_OUT_OF_ROUND,  /* a pin's or bush's edge is visibly oval */
     PS_CODE_GAP_NOT_SHOWN, /* no photo that shows the inward bush faces was measured */
     PS_CODE_COUNT
 } ps_code;
@@ -148,7 +149,8 @@ typedef struct ps_dimension {
     int nominal_count;
     ps_nominal_match nominal[PS_NOMINALS_MAX];
     double budget_mm[PS_SOURCE_COUNT];
-    bool over; /* a gap only: width over the outward faces of a single boss, else between inward faces */
+    double long_mm, short_mm; /* longest and shortest diameter of an edge that is visibly not round; 0 otherwise */
+    bool over;                /* a gap only: width over the outward faces of a single boss, else between inward faces */
 } ps_dimension;
 
 enum { PS_DIMENSIONS_MAX = 9 }; /* five, and bush and proud per pin */

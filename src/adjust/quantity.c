@@ -56,6 +56,19 @@ ps_status ps_adjust_diameter(ps_context *ctx, const ps_adjust_solution *s, int r
     return propagate(ctx, s, 2 * s->model.circle[rim].radius, &g, q);
 }
 
+ps_status ps_adjust_oval(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_oval *oval) {
+    if (rim < 0 || rim >= s->model.problem.rim_count) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no rim %d", rim);
+    int at = s->model.layout.round[rim];
+    if (at < 0) return PS_NOT_FOUND;
+    const double *term = s->model.circle[rim].oval;
+    double size = hypot(term[0], term[1]), mean = 2 * s->model.circle[rim].radius;
+    oval->long_mm = mean + 2 * size, oval->short_mm = mean - 2 * size;
+    /* Along its own direction; of a perfect circle any direction will do. */
+    double c = size > 0 ? term[0] / size : 1, d = size > 0 ? term[1] / size : 0;
+    gradient g = {.n = 2, .index = {at, at + 1}, .value = {4 * c, 4 * d}};
+    return propagate(ctx, s, 4 * size, &g, &oval->difference);
+}
+
 ps_status ps_adjust_height_difference(ps_context *ctx, const ps_adjust_solution *s, int rim_a, int rim_b, ps_quantity *q) {
     int rims = s->model.problem.rim_count;
     if (rim_a < 0 || rim_a >= rims || rim_b < 0 || rim_b >= rims || rim_a == rim_b)

@@ -109,6 +109,11 @@ static void widen(ps_quantity *q, ps_source source, double u_mm) {
     q->u_mm = hypot(q->u_mm, u_mm);
 }
 
+static void tell_oval(ps_dimension *d, const ps_rim_fact *rim) {
+    if (d->verdict == PS_VERDICT_MISSING || !ps_gauge_out_of_round(rim)) return;
+    d->long_mm = rim->oval.long_mm, d->short_mm = rim->oval.short_mm;
+}
+
 /* ---- one by one ---- */
 
 /* From the photos that look into the gap: an adjustment of their own, with its own facts. */
@@ -152,6 +157,7 @@ static void add_pin(const worker *w, int role) {
     else if (ps_notes_have(&d->reasons, PS_CODE_PIN_CHAMFER))
         widen(&q, PS_SOURCE_EDGE_SHIFT, which_pin_edge_u_mm);
     finish(w, d, &q, rim->photos);
+    tell_oval(d, rim);
     if (d->verdict != PS_VERDICT_MISSING) d->nominal_count = ps_trade_nominals(d->value_mm, d->u_mm, d->nominal);
 }
 
@@ -203,6 +209,7 @@ static void add_bush(const worker *w, int role) {
     ps_quantity q = rim->diameter;
     if (ps_notes_have(&d->reasons, PS_CODE_BUSH_HIDDEN)) widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
     finish(w, d, &q, rim->photos);
+    tell_oval(d, rim);
 }
 
 static ps_status add_proud(const worker *w, int role) {

@@ -24,6 +24,8 @@ static const double pin_least_mm = 20, pin_most_mm = 160;
 static const double play_most_mm = 1.5;                       /* a bush off its pin's axis: three sd of the play in docs/model.md */
 static const double bush_heights_most_mm = 3;                 /* both bushes of an ear plate stand out alike */
 static const double pins_alike_mm = 0.5, bushes_alike_mm = 1; /* pins of one size carry bushes of one size */
+/* Chance of a true circle: exp(-3.5^2/2), 0.2 % a rim. 0.3 mm between diameters is 2.5 sd of what turned pins may have (docs/model.md). */
+static const double oval_least_sd = 3.5, oval_least_mm = 0.3;
 static const double proud_least_mm = -10, proud_most_mm = 70;
 
 static void say(ps_notes *doubts, ps_code code) {
@@ -85,6 +87,17 @@ void ps_gauge_doubts_common(const ps_gauge_input *in, const ps_gauge_facts *fact
 }
 
 /* ---- of rims ---- */
+
+bool ps_gauge_out_of_round(const ps_rim_fact *rim) {
+    const ps_quantity *d = &rim->oval.difference;
+    return rim->had && d->value_mm >= oval_least_mm && d->value_mm > oval_least_sd * d->u_mm;
+}
+
+static void doubt_round(const ps_rim_fact *rim, const char *what, ps_notes *doubts) {
+    if (ps_gauge_out_of_round(rim))
+        ps_notes_add(doubts, PS_CODE_OUT_OF_ROUND, "The %s is not round: %.1f mm across at its widest, %.1f mm square to that.", what,
+                     rim->oval.long_mm, rim->oval.short_mm);
+}
 
 /* One rim's evidence: enough of it, in more than one photo, on one circle. */
 static void doubt_rim(const ps_gauge_input *in, const ps_rim_fact *rim, ps_code hidden, ps_notes *doubts) {
@@ -161,6 +174,7 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "At most %.0f %% of the edge is seen in a photo; on one side only it can be light on a taper.",
                      100 * fmax(seen->arc, 0));
+    if (seen) doubt_round(seen, "pin's edge", doubts);
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], doubts);
     doubt_sizes(facts, role, doubts);
     doubt_proud(facts, role, doubts);
@@ -251,6 +265,8 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     const ps_rim_fact *rim = facts->rim[role];
     copy(&in->pin[role].bush_doubts, doubts);
     doubt_rim(in, &rim[PS_EDGE_BUSH], PS_CODE_BUSH_HIDDEN, doubts);
+    doubt_round(&rim[PS_EDGE_BUSH], "bush's edge", doubts);
+    doubt_round(&rim[PS_EDGE_BUSH_BORE], "bush's bore", doubts);
     double radial = 0.5 * (rim[PS_EDGE_BUSH].diameter.value_mm - rim[PS_EDGE_BUSH_FACE].diameter.value_mm);
     if (!rim[PS_EDGE_BUSH_FACE].had || !(radial >= chamfer_least_mm))
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,

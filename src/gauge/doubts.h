@@ -15,4 +15,7 @@ void ps_gauge_doubts_centres(const ps_gauge_input *input, const ps_gauge_facts *
 void ps_gauge_doubts_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 
+/* Whether a rim is visibly out of round: beyond chance and beyond what turned steel may have. */
+bool ps_gauge_out_of_round(const ps_rim_fact *rim);
+
 #endif

@@ -38,6 +38,8 @@ static ps_status read_rim(ps_context *ctx, const ps_gauge_input *input, int role
     ps_circle3 circle;
     ps_adjust_circle(input->solution, rim, &circle, &fact->height_mm);
     if (!isfinite(fact->diameter.value_mm) || !(fact->diameter.u_mm > 0) || !isfinite(fact->height_mm)) return PS_OK;
+    status = ps_adjust_oval(ctx, input->solution, rim, &fact->oval);
+    if (status != PS_OK && status != PS_NOT_FOUND) return status;
     fact->had = true;
     fact->photos = pin->photos[edge];
     fact->arc = pin->arc[edge];

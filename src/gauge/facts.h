@@ -12,6 +12,7 @@ typedef struct ps_rim_fact {
     double arc;
     double aside_mm; /* of the circle's centre from the pin's axis */
     double misfit;   /* mean square of (distance of an edge point from the rim / its sd) */
+    ps_oval oval;    /* all 0 where it was held round */
 } ps_rim_fact;
 
 typedef struct ps_gauge_facts {

@@ -85,6 +85,10 @@ static const char *const sentence[PS_CODE_COUNT][PS_SUBJECT_COUNT] = {
     [PS_CODE_UNREADABLE] = {"The file could not be read as a photo.", "The photos could not be read.", "Send the original JPEG photos."},
     [PS_CODE_NO_PIN] = {"No pin end was found in this photo.", "This pin was not found in the photos.",
                         "Have both pin ends in every photo, wiped dry and seen from the front."},
+    [PS_CODE_OUT_OF_ROUND] =
+        {"A pin's or bush's edge looks oval in this photo.", "The edge is not round: worn, struck or welded, it has no single diameter.",
+         "Where an edge is not round, measure it with calipers at several places round it, where it stands free; wear is "
+         "for licensed service to judge."},
     [PS_CODE_GAP_NOT_SHOWN] = {"The space between the ears is not shown.",
                                "The photos show the outer faces only; the space between the ears was not measured.", NULL},
 };

@@ -187,6 +187,12 @@ static json_t *dimension_json(bool *ok, const ps_dimension *d) {
         : with == PS_INSTRUMENT_TAPE   ? json_string("tape")
                                        : json_null());
     put(ok, item, "how", d->how[0] && with != PS_INSTRUMENT_NONE ? text_value(d->how) : json_null());
+    if (d->long_mm > 0) {
+        json_t *axes = json_object();
+        put(ok, axes, "long_mm", number(d->long_mm));
+        put(ok, axes, "short_mm", number(d->short_mm));
+        put(ok, item, "out_of_round", axes);
+    }
     put(ok, item, "nominal", has ? nominals_json(ok, d) : json_incref(empty));
     put(ok, item, "budget", has ? budget_json(ok, d) : json_incref(empty));
     json_decref(empty);

@@ -51,7 +51,10 @@ typedef struct scene_options {
     int orientation;    /* EXIF, all photos */
     double start_error; /* factor on the errors of the start values, 1 for about 1 degree, 5 mm */
     double oval_mm;     /* sd of the rims' out-of-roundness */
-    double cubic_sd;    /* of the sheets' S, 1/mm^2 */
+    bool may_be_oval;   /* rims may be out of round as ps_measure lets them */
+    int worn_rim;       /* with wear_mm: that rim's radius + wear_mm cos 2t */
+    double wear_mm;
+    double cubic_sd; /* of the sheets' S, 1/mm^2 */
 } scene_options;
 
 static inline scene_options scene_options_default(uint64_t seed) {
@@ -272,6 +275,7 @@ static inline bool scene_make(scene *s, const scene_options *o) {
     scene_pins(s, o);
     for (int r = 0; r < SCENE_RIMS && o->oval_mm > 0; r++)
         for (int k = 0; k < 2; k++) s->oval[r][k] = o->oval_mm * scene_normal(s);
+    if (o->wear_mm > 0) s->oval[o->worn_rim][0] += o->wear_mm;
     for (int i = 0; i < o->pieces && o->cubic_sd > 0; i++) s->cubic[i] = o->cubic_sd * scene_normal(s);
     if (!scene_observe_corners(s, o) || !scene_observe_edges(s, o)) return false;
     scene_starts(s, o);
@@ -283,6 +287,7 @@ static inline bool scene_make(scene *s, const scene_options *o) {
     p->sigma_parallel = 0.2 * 0.017453292519943295;
     p->sigma_shift_common_px = p->sigma_shift_photo_px = 0.15;
     p->bend = p->distortion = true;
+    if (o->may_be_oval) p->sigma_round_pin_mm = 0.03, p->sigma_round_other_mm = 0.05;
     return true;
 }
 

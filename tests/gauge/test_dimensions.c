@@ -376,7 +376,13 @@ static ps_gauge_facts sound_facts(void) {
     } rim[] = {{PS_EDGE_PIN_FACE, 60, 30}, {PS_EDGE_PIN, 65, 27.5}, {PS_EDGE_BUSH, 90, 10}, {PS_EDGE_BUSH_FACE, 86, 12}};
     for (int role = 0; role < PS_ROLE_COUNT; role++)
         for (size_t i = 0; i < sizeof rim / sizeof rim[0]; i++)
-            f.rim[role][rim[i].edge] = (ps_rim_fact){true, {.value_mm = rim[i].diameter, .u_mm = 0.1}, rim[i].height, 3, 0.9, 0.1, 1};
+            f.rim[role][rim[i].edge] = (ps_rim_fact){.had = true,
+                                                     .diameter = {.value_mm = rim[i].diameter, .u_mm = 0.1},
+                                                     .height_mm = rim[i].height,
+                                                     .photos = 3,
+                                                     .arc = 0.9,
+                                                     .aside_mm = 0.1,
+                                                     .misfit = 1};
     return f;
 }
 
