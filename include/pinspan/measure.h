@@ -93,7 +93,9 @@ typedef struct ps_measure_options {
     ps_standoff standoff[PS_ROLE_COUNT];
     bool roles_unsure;
     ps_direction dipper;
-    int threads; /* 0: as many as cores */
+    int threads;     /* 0: as many as cores */
+    int monte_carlo; /* samples, 0: none; else 2 to a million */
+    uint64_t seed;   /* of the samples */
     ps_photo_limits limits;
     bool has_profile; /* camera profile as prior, for the photos of that camera */
     ps_camera_profile profile;
@@ -149,8 +151,9 @@ typedef struct ps_dimension {
     int nominal_count;
     ps_nominal_match nominal[PS_NOMINALS_MAX];
     double budget_mm[PS_SOURCE_COUNT];
-    double long_mm, short_mm; /* longest and shortest diameter of an edge that is visibly not round; 0 otherwise */
-    bool over;                /* a gap only: width over the outward faces of a single boss, else between inward faces */
+    double long_mm, short_mm;   /* longest and shortest diameter of an edge that is visibly not round; 0 otherwise */
+    bool over;                  /* a gap only: width over the outward faces of a single boss, else between inward faces */
+    ps_monte_carlo monte_carlo; /* samples 0: not asked for, or none settled */
 } ps_dimension;
 
 enum { PS_DIMENSIONS_MAX = 9 }; /* five, and bush and proud per pin */
@@ -160,6 +163,8 @@ typedef struct ps_record {
     ps_record_photo *photo; /* owned, command-line order */
     int dimension_count;
     ps_dimension dimension[PS_DIMENSIONS_MAX];
+    int monte_carlo; /* samples asked for, 0 none */
+    uint64_t seed;
     bool fitted;
     double chi2;
     int dof;

@@ -119,6 +119,10 @@ static int run(const cli_command *command, int argc, char **argv) {
         (void)printf("pinspan %s\n", ps_version());
         return cli_close_output(CLI_DONE);
     }
+    if (o.seeded && o.measure.monte_carlo == 0) {
+        cli_say("measure: --seed goes with --monte-carlo");
+        return CLI_WRONG_USE;
+    }
     if (!cli_photos_given("measure", argv + first, argc - first)) return CLI_WRONG_USE;
     return cli_close_output(measure(&o, argv + first, argc - first));
 }

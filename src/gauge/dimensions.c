@@ -1,5 +1,6 @@
 /* The dimensions of a side. */
 #include "gauge/dimensions.h"
+#include "gauge/asks.h"
 #include "gauge/doubts.h"
 #include "gauge/facts.h"
 #include "gauge/how.h"
@@ -25,6 +26,7 @@ typedef struct worker {
     const ps_gauge_input *input;
     ps_gauge_facts facts;
     ps_record *record;
+    ps_gauge_asks *asks;
     bool pins_equal;
 } worker;
 
@@ -104,6 +106,15 @@ static void finish(const worker *w, ps_dimension *d, const ps_quantity *q, int p
     if (d->verdict != PS_VERDICT_GOOD) add_how(w, d);
 }
 
+/* What the dimension stands on; before any widening. */
+static void note_ask(const worker *w, const ps_dimension *d, const ps_quantity *q, int photos, ps_ask ask) {
+    size_t i = (size_t)(d - w->record->dimension);
+    w->asks->had[i] = true;
+    w->asks->ask[i] = ask;
+    w->asks->own_u_mm[i] = q->u_mm;
+    w->asks->photos[i] = photos;
+}
+
 static void widen(ps_quantity *q, ps_source source, double u_mm) {
     q->source_mm[source] = hypot(q->source_mm[source], u_mm);
     q->u_mm = hypot(q->u_mm, u_mm);
@@ -150,6 +161,7 @@ static void add_pin(const worker *w, int role) {
         return;
     }
     ps_quantity q = rim->diameter;
+    note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[face ? PS_EDGE_PIN_FACE : PS_EDGE_PIN], 0, 0, 0});
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
     if (other_part(&d->reasons)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
     if (face)
@@ -194,6 +206,9 @@ static ps_status add_centres(const worker *w) {
         finish_missing(w, d);
         return PS_OK;
     }
+    note_ask(
+        w, d, &q, photos[0] < photos[1] ? photos[0] : photos[1],
+        (ps_ask){PS_ASK_CENTRES, w->facts.axis[PS_ROLE_DIPPER], w->facts.axis[PS_ROLE_LINK], height[PS_ROLE_DIPPER], height[PS_ROLE_LINK]});
     for (int role = 0; role < PS_ROLE_COUNT; role++)
         if (!at_bush[role]) widen(&q, PS_SOURCE_AXES, hypot(height_u_mm, play_u_mm));
     ps_gauge_doubts_centres(w->input, &w->facts, &d->reasons);
@@ -207,6 +222,7 @@ static void add_bush(const worker *w, int role) {
     ps_dimension *d = start(w, PS_KIND_BUSH, role);
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
     ps_quantity q = rim->diameter;
+    note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[PS_EDGE_BUSH], 0, 0, 0});
     if (ps_notes_have(&d->reasons, PS_CODE_BUSH_HIDDEN)) widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);
@@ -221,8 +237,10 @@ static ps_status add_proud(const worker *w, int role) {
     ps_status status = ps_adjust_height_difference(w->ctx, w->input->solution, w->input->pin[role].rim[PS_EDGE_PIN_FACE],
                                                    w->input->pin[role].rim[edge], &q);
     if (status != PS_OK) return status;
-    if (edge == PS_EDGE_BUSH) widen(&q, PS_SOURCE_PLANE, bush_chamfer_u_mm);
     ps_dimension *d = start(w, PS_KIND_PROUD, role);
+    note_ask(w, d, &q, face->photos < bush->photos ? face->photos : bush->photos,
+             (ps_ask){PS_ASK_HEIGHT_DIFFERENCE, w->input->pin[role].rim[PS_EDGE_PIN_FACE], w->input->pin[role].rim[edge], 0, 0});
+    if (edge == PS_EDGE_BUSH) widen(&q, PS_SOURCE_PLANE, bush_chamfer_u_mm);
     ps_gauge_doubts_proud(w->input, &w->facts, role, &d->reasons);
     finish(w, d, &q, face->photos < bush->photos ? face->photos : bush->photos);
     return PS_OK;
@@ -236,7 +254,9 @@ static bool equal_pins(const ps_gauge_facts *facts) {
 
 ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_record *record) {
     if (!input || !input->options || !record) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no options for the dimensions");
-    worker w = {.ctx = ctx, .input = input, .record = record};
+    ps_gauge_asks asks;
+    worker w = {.ctx = ctx, .input = input, .record = record, .asks = &asks};
+    memset(&asks, 0, sizeof asks);
     ps_status status = ps_gauge_facts_read(ctx, input, record, &w.facts);
     if (status != PS_OK) return status;
     w.pins_equal = equal_pins(&w.facts);
@@ -248,6 +268,8 @@ ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_r
     status = add_centres(&w);
     for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) add_bush(&w, role);
     for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) status = add_proud(&w, role);
+    if (status == PS_OK && input->options->monte_carlo > 0 && input->solution)
+        status = ps_gauge_monte_carlo(ctx, input->options, input->solution, &asks, record);
     if (status == PS_OK) ps_gauge_advice(record);
     return status;
 }

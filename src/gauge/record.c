@@ -5,8 +5,11 @@
 #include <string.h>
 
 ps_measure_options ps_measure_options_default(void) {
-    return (ps_measure_options){
-        .side = PS_SIDE_ATTACHMENT, .coupler = PS_COUPLER_FIXED, .dipper = PS_DIRECTION_NONE, .limits = ps_photo_limits_default()};
+    return (ps_measure_options){.side = PS_SIDE_ATTACHMENT,
+                                .coupler = PS_COUPLER_FIXED,
+                                .dipper = PS_DIRECTION_NONE,
+                                .limits = ps_photo_limits_default(),
+                                .seed = 1};
 }
 
 static void clear_photo(ps_record_photo *photo) {

@@ -170,6 +170,17 @@ static json_t *budget_json(bool *ok, const ps_dimension *d) {
     return array;
 }
 
+static json_t *monte_carlo_json(bool *ok, const ps_monte_carlo *m) {
+    json_t *item = json_object();
+    put(ok, item, "samples", json_integer(m->samples));
+    put(ok, item, "failed", json_integer(m->failed));
+    put(ok, item, "mean_mm", number(m->mean_mm));
+    put(ok, item, "u_mm", number(m->u_mm));
+    put(ok, item, "low_mm", number(m->low_mm));
+    put(ok, item, "high_mm", number(m->high_mm));
+    return item;
+}
+
 static json_t *dimension_json(bool *ok, const ps_dimension *d) {
     bool has = ps_words_has_value(d);
     ps_instrument with = has && d->verdict == PS_VERDICT_GOOD ? PS_INSTRUMENT_NONE : d->confirm_with;
@@ -195,6 +206,7 @@ static json_t *dimension_json(bool *ok, const ps_dimension *d) {
     }
     put(ok, item, "nominal", has ? nominals_json(ok, d) : json_incref(empty));
     put(ok, item, "budget", has ? budget_json(ok, d) : json_incref(empty));
+    if (has && d->monte_carlo.samples > 0) put(ok, item, "monte_carlo", monte_carlo_json(ok, &d->monte_carlo));
     json_decref(empty);
     return item;
 }
@@ -216,6 +228,12 @@ static json_t *record_json(bool *ok, const ps_record *record) {
     put(ok, fit, "chi2", number(record->fitted ? record->chi2 : NAN));
     put(ok, fit, "dof", record->fitted ? json_integer(record->dof) : json_null());
     put(ok, root, "fit", fit);
+    if (record->monte_carlo > 0) {
+        json_t *run = json_object();
+        put(ok, run, "samples", json_integer(record->monte_carlo));
+        put(ok, run, "seed", json_integer((json_int_t)record->seed));
+        put(ok, root, "monte_carlo", run);
+    }
     put(ok, root, "advice", notes_json(ok, &record->advice));
     return root;
 }

@@ -32,7 +32,7 @@ grep -o -e '^\.BR* .*--[a-z-]*' page | grep -o -e '--[a-z][a-z-]*' | sort -u >in
 while read -r option; do
     { options measure && options print && options camera; } | grep -qx -e "$option" || complain "$option is in the man page and in no help"
 done <in_page
-for word in camera side coupler print-check standoff roles dipper json pictures inch threads; do
+for word in camera side coupler print-check standoff roles dipper json pictures inch monte-carlo seed threads; do
     options measure | grep -qx -e "--$word" || complain "--$word is not in the help"
 done
 

@@ -30,6 +30,14 @@ for threads in 0 -1 1.5 two 257 99999999999999999999 "" " 2" 0x2; do
     refused "--threads" measure --threads "$threads" a.jpg
 done
 
+for samples in 0 99 -5 1.5 many 1000001 99999999999999999999 "" nan; do
+    refused "--monte-carlo is" measure --monte-carlo "$samples" a.jpg
+done
+for seed in -1 1.5 x "" 2147483648; do
+    refused "--seed is" measure --monte-carlo 100 --seed "$seed" a.jpg
+done
+refused "--seed goes with" measure --seed 4 a.jpg
+
 # Numbers that are none, or cannot be.
 for reading in "" nan NaN inf -inf 1e999 0x8c " 140" "140 " 140mmm 140cm 140mm2 140,,1 140,nan "140," ",1" 1..4 --140 "140;1" 1-4 mm in; do
     refused "--print-check" measure --print-check "across=$reading" a.jpg

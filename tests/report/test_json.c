@@ -217,6 +217,27 @@ static void fits_the_schema(void **state) {
     check_schema(&s.record);
 }
 
+static void monte_carlo_only_where_asked_for(void **state) {
+    (void)state;
+    sample s;
+    sample_make(&s, NULL);
+    json_t *root = json_of(&s.record);
+    assert_null(json_object_get(root, "monte_carlo"));
+    assert_null(json_object_get(dimension_named(root, "attachment.dipper.pin"), "monte_carlo"));
+    json_decref(root);
+    s.record.monte_carlo = 500, s.record.seed = 12;
+    s.record.dimension[2].monte_carlo =
+        (ps_monte_carlo){.samples = 498, .failed = 2, .mean_mm = 65.02, .u_mm = 0.1, .low_mm = 64.829, .high_mm = 65.211};
+    root = json_of(&s.record);
+    json_t *pin = json_object_get(dimension_named(root, "attachment.dipper.pin"), "monte_carlo");
+    assert_int_equal(json_integer_value(json_object_get(json_object_get(root, "monte_carlo"), "seed")), 12);
+    assert_int_equal(json_integer_value(json_object_get(pin, "samples")), 498);
+    CHECK_NEAR(json_number_value(json_object_get(pin, "low_mm")), 64.829, 1e-9); /* nine digits are kept */
+    assert_null(json_object_get(dimension_named(root, "attachment.link.pin"), "monte_carlo"));
+    json_decref(root);
+    check_schema(&s.record);
+}
+
 static void machine_side_fits_the_schema(void **state) {
     (void)state;
     sample s;
@@ -243,6 +264,7 @@ int main(void) {
         cmocka_unit_test(file_names_of_any_bytes),
         cmocka_unit_test(fits_the_schema),
         cmocka_unit_test(machine_side_fits_the_schema),
+        cmocka_unit_test(monte_carlo_only_where_asked_for),
         cmocka_unit_test(lack_of_memory_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -128,6 +128,25 @@ static void wrapping_and_cleaning(void **state) {
     free(bytes);
 }
 
+static void monte_carlo_ends_go_outward(void **state) {
+    (void)state;
+    sample s;
+    sample_make(&s, NULL);
+    char *text = table_of(&s.record, false);
+    hasnt(text, "Monte Carlo");
+    free(text);
+    s.record.monte_carlo = 500;
+    for (int i = 0; i < s.record.dimension_count; ++i)
+        if (strstr(s.record.dimension[i].name, "dipper.pin"))
+            s.record.dimension[i].monte_carlo =
+                (ps_monte_carlo){.samples = 498, .failed = 2, .mean_mm = 65.02, .u_mm = 0.1, .low_mm = 64.829, .high_mm = 65.211};
+    text = table_of(&s.record, true);
+    has(text, "Monte Carlo: 64.82 to 65.22 mm, 2.552 to 2.568 in (2 of 500 samples did not settle)");
+    has(text, "middle 95 of 100 samples");
+    assert_int_equal(times(text, "Monte Carlo:"), 2); /* one row, and what it means */
+    free(text);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_dimension_and_reason),
@@ -137,6 +156,7 @@ int main(void) {
         cmocka_unit_test(wrapping_and_cleaning),
         cmocka_unit_test(no_escape_sequences_from_file_names),
         cmocka_unit_test(bands_never_narrow_by_rounding),
+        cmocka_unit_test(monte_carlo_ends_go_outward),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
