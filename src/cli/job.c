@@ -189,14 +189,14 @@ static int run(const cli_command *command, int argc, char **argv) {
     return cli_close_output(start(&o, argv[first]));
 }
 
-const cli_command cli_job = {
-    "job",
-    "job FILE -o DIR | job --new FILE",
-    "Runs a whole job: photos of both sides, what the form says, tape readings; compares and decides.",
-    option_table,
-    "The job file is JSON (job.md); --new writes one to fill in. The decisions and what to ask go to standard output.\n"
-    "Exit status: 0 done, whatever the answer; 1 a result could not be written; 2 wrong use;\n"
-    "3 the job file, or a file that it names, could not be read: one line tells the place.\n\n"
-    "Before anyone measures or takes photos: attachment flat on firm ground, arm lowered, engine off,\n"
-    "key out, hands out of joints. The machine's manual and local rules come first.",
-    run};
+const cli_command cli_job = {"job",
+                             "job FILE -o DIR | job --new FILE",
+                             "Runs a whole job: photos of both sides against the form and tape readings; decides.",
+                             option_table,
+                             "The job file is JSON (job.md); --new writes one to fill in. Decisions and questions go to\n"
+                             "standard output.\n"
+                             "Exit status: 0 done, whatever the answer; 1 a result could not be written; 2 wrong use;\n"
+                             "3 the job file, or a file that it names, could not be read: one line tells the place.\n\n"
+                             "Before anyone measures or takes photos: attachment flat on firm ground, arm lowered, engine off,\n"
+                             "key out, hands out of joints. The machine's manual and local rules come first.",
+                             run};

@@ -5,7 +5,7 @@
 
 run 0 --version
 [ "$(cat out)" = "pinspan $(head -n 1 "$source/VERSION")" ] || complain "version: $(cat out)"
-for command in "" measure print camera; do
+for command in "" measure print camera job; do
     # shellcheck disable=SC2086
     run 0 $command --help
     [ -s err ] && complain "$command --help wrote to standard error"
@@ -16,6 +16,7 @@ run 0 --help
 has out "  measure"
 has out "  print"
 has out "  camera"
+has out "  job"
 
 # Options as the help has them, one a line: "--print-check [PIECE:]across=MM[,U]".
 options() {
@@ -23,14 +24,14 @@ options() {
 }
 man=$source/docs/pinspan.1
 sed 's/\\-/-/g' "$man" >page
-for option in $(options measure) $(options print) $(options camera); do
+for option in $(options measure) $(options print) $(options camera) $(options job); do
     grep -q -e "^\.B.* *$option\b" page || complain "$option is not in the man page"
 done
 [ "$(options measure | wc -l)" -ge 12 ] || complain "the help names too few options: $(options measure)"
 # And the other way: an option that the man page has is in a help.
 grep -o -e '^\.BR* .*--[a-z-]*' page | grep -o -e '--[a-z][a-z-]*' | sort -u >in_page
 while read -r option; do
-    { options measure && options print && options camera; } | grep -qx -e "$option" || complain "$option is in the man page and in no help"
+    { options measure && options print && options camera && options job; } | grep -qx -e "$option" || complain "$option is in the man page and in no help"
 done <in_page
 for word in camera side coupler print-check standoff roles dipper json pictures inch monte-carlo seed threads; do
     options measure | grep -qx -e "--$word" || complain "--$word is not in the help"
