@@ -8,7 +8,8 @@
 
 /* Common practice, no source (docs/verdicts.md). */
 static const double edge_u_mm = 0.35;      /* both faces' edges are dressed and worn */
-static const double which_edge_u_mm = 1.0; /* a chamfer of 0.5 to 2 mm a side may be between the face and the one edge seen */
+static const double which_edge_u_mm = 3.5; /* the one edge seen may be the chamfer's, 0.5 to 2 mm off, or the bush's foot, up to 10 */
+static const double bent_lens_rel = 0.006; /* a wrong edge near the photos' border bends the lens that all faces share */
 static const double uneven_most_mm = 0.6;  /* boundary and bore's edge of one flat face */
 static const double unlike_most_mm = 2;    /* radii of the faces of a pair of bushes */
 static const double arc_least = 0.3, misfit_most = 4;
@@ -99,6 +100,16 @@ static void doubt_face(const ps_gauge_input *in, const ps_gauge_face *face, ps_n
         ps_notes_add(doubts, PS_CODE_FIT_BAD, "The points found on a bush face's edge do not lie on one circle as well as they should.");
 }
 
+/* Some edge of this pair is not what it is taken for, as far as can be told. */
+static bool unsound(const ps_gauge_gap *g) {
+    if (!g->found) return false;
+    for (int ear = 0; ear < 2; ear++) {
+        const ps_gauge_face *f = &g->face[ear];
+        if (f->rim < 0 || (!f->flat && !f->stepped) || (isfinite(f->uneven_mm) && !f->flat)) return true;
+    }
+    return fabs(g->face[0].radius_mm - g->face[1].radius_mm) > unlike_most_mm;
+}
+
 static void widen(ps_quantity *q, double u_mm) {
     q->source_mm[PS_SOURCE_PLANE] = hypot(q->source_mm[PS_SOURCE_PLANE], u_mm);
     q->u_mm = hypot(q->u_mm, u_mm);
@@ -120,6 +131,7 @@ ps_status ps_gauge_gap_value(ps_context *ctx, const ps_gauge_input *in, int role
     if (fabs(near->radius_mm - far->radius_mm) > unlike_most_mm)
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN, "The faces found on the two ears are of unlike size: one may be another edge.");
     widen(&value, edge_u_mm);
+    if (unsound(&in->gap[PS_ROLE_DIPPER]) || unsound(&in->gap[PS_ROLE_LINK])) widen(&value, bent_lens_rel * value.value_mm);
     *q = value;
     *photos = near->photos < far->photos ? near->photos : far->photos;
     return PS_OK;

@@ -8,7 +8,7 @@
 
 enum { ROUGH = 500, SHARP = 1000, EDGELS_MAX = 60000, SECTORS = 64 };
 static const double spot_min = 0.3;
-static const double beside_mm = 1.8;
+static const double beside_mm = 1.8, foot_mm = 10;
 
 /* ---- photos as gradients ---- */
 
@@ -216,16 +216,24 @@ static bool about(const ps_pin_model *pin, ps_ear ear, double *height) {
     return n > 0;
 }
 
+static bool backed(const ps_pin_model *pin, ps_ear ear) {
+    for (int r = 0; r < pin->rim_count; r++)
+        if (pin->rim[r].ear == ear && (pin->rim[r].edge == PS_EDGE_BUSH_BORE || pin->rim[r].edge == PS_EDGE_BUSH)) return true;
+    return false;
+}
+
 /* A pin's axis in its own frame. */
 typedef struct stand {
     ps_gap_frame frame;
     double s, h, t, sign; /* place of the axis point; the pin's direction along t */
 } stand;
 
-/* The clear circles of one ear. */
-static int read_spots(const ps_gap_scene *sc, const stand *at, double height, int ear, double reach_mm, ps_gap_circle *spot) {
+/* The clear circles of one ear. `further_mm`: how much farther inward to look. */
+static int read_spots(const ps_gap_scene *sc, const stand *at, double height, int ear, double reach_mm, double further_mm,
+                      ps_gap_circle *spot) {
     double middle = at->t + at->sign * height, step = reach_mm / 12;
     ps_gap_window w = {middle - reach_mm, middle + reach_mm, step, 12, fmin(90, fmax(30, at->h)), step};
+    *(ear ? &w.t0 : &w.t1) += ps_gap_inward(ear) * further_mm;
     int count = ps_gap_spots(sc, &at->frame, at->s, at->h, ear, &w, spot_min, spot, PS_GAP_SPOTS_MAX);
     for (int i = 0; i < count; i++) sharpen(sc, &at->frame, at->s, at->h, 0.5 * step, &spot[i]);
     count = merge(spot, count, 0.6 * step);
@@ -258,7 +266,8 @@ static void reread_pin(const ps_gap_scene *sc, double reach_mm, double flat_mm, 
     for (int side = 0; side < 2; side++) {
         double height;
         ps_ear ear = (side == 1) == (at.sign > 0) ? PS_EAR_NEAR : PS_EAR_FAR;
-        if (about(pin, ear, &height)) count[side] = read_spots(sc, &at, height, side, reach_mm, spot[side]);
+        /* What no other edge backs may be the bush's foot: the face is then farther inward. */
+        if (about(pin, ear, &height)) count[side] = read_spots(sc, &at, height, side, reach_mm, backed(pin, ear) ? 0 : foot_mm, spot[side]);
     }
     ps_gap_name(circle, count, flat_mm, bush);
     out.rim_count = 0;
