@@ -85,10 +85,11 @@ void ps_gauge_judge_blur(const ps_luma *luma, const ps_blur *blur, bool at_sheet
 
 /* ---- the pins ---- */
 
-enum { PLACES = 72, RINGS = 7 };
-static const double cut_share = 0.04;     /* three places of 72 outside: more than a rim that only touches the border */
-static const double ring_reach = 0.08;    /* of the radius, to both sides of the edge: chamfer and a bush's bevel lie there */
-static const double clipped_share = 0.35; /* of that ring; a third of an edge may be lost (docs/verdicts.md, arc-short) */
+enum { PLACES = 72, RINGS = 14 };
+static const double cut_share = 0.04;                   /* three places of 72 outside: more than a rim that only touches the border */
+static const double ring_first = 0.3, ring_last = 1.08; /* of the edge's radius: its end face, chamfer, and what lies just outside */
+/* Of those places: white steel up to its edge hides the step from face to chamfer, and then another edge is taken. */
+static const double clipped_share = 0.25;
 static const int white_level = 254, black_level = 1;
 
 static bool place_on(const ps_view *view, const ps_circle3 *edge, const ps_luma *luma, double scale, int k, double px[2]) {
@@ -106,7 +107,7 @@ void ps_gauge_pin_problems(const ps_luma *luma, const ps_view *view, const ps_ci
         double px[2];
         outside += !place_on(view, edge, luma, 1, k, px);
         for (int ring = 0; ring < RINGS; ring++) {
-            if (!place_on(view, edge, luma, 1 + ring_reach * (2.0 * ring / (RINGS - 1) - 1), k, px)) continue;
+            if (!place_on(view, edge, luma, ring_first + (ring_last - ring_first) * ring / (RINGS - 1), k, px)) continue;
             int level = luma->px[(size_t)lround(px[1]) * luma->stride + (size_t)lround(px[0])];
             read++;
             white += level >= white_level;

@@ -73,7 +73,7 @@ static void blurs(void **state) {
     }
 }
 
-/* A pin of radius 100 px about (x, 300) in a grey photo of 800 by 600, `level` along its edge over `share` of the round. */
+/* A pin of radius 100 px about (x, 300) in a grey photo of 800 by 600, `level` on its end over `share` of the round. */
 static ps_notes pin_at(double x, int level, double share, bool seen, bool *cut, bool *clipped) {
     enum { WIDTH = 800, HEIGHT = 600 };
     static uint8_t px[WIDTH * HEIGHT];
@@ -82,7 +82,7 @@ static ps_notes pin_at(double x, int level, double share, bool seen, bool *cut, 
     for (int j = 0; j < HEIGHT; j++)
         for (int i = 0; i < WIDTH; i++) {
             double r = hypot(i - x, j - 300), turn = atan2(j - 300, i - x) / (2 * 3.14159265358979323846) + 0.5;
-            if (r > 80 && r < 120 && turn < share) px[j * WIDTH + i] = (uint8_t)level;
+            if (r < 120 && turn < share) px[j * WIDTH + i] = (uint8_t)level;
         }
     ps_view view = {.lens = {.f_px = 1000, .cx = 400, .cy = 300}, .orientation = 1, .stored_width = WIDTH, .stored_height = HEIGHT};
     const double none[3] = {0, 0, 0};
@@ -107,7 +107,7 @@ static void pins(void **state) {
     assert_true(n.count == 1 && clipped && ps_notes_have(&n, PS_CODE_EXPOSURE) && strstr(n.note[0].text, "bright"));
     n = pin_at(400, 0, 0.5, true, &cut, &clipped);
     assert_true(n.count == 1 && clipped && strstr(n.note[0].text, "dark"));
-    n = pin_at(400, 255, 0.2, true, &cut, &clipped);
+    n = pin_at(400, 255, 0.1, true, &cut, &clipped);
     assert_true(n.count == 0 && !clipped);
     n = pin_at(400, 100, 1, false, &cut, &clipped);
     assert_true(n.count == 1 && ps_notes_have(&n, PS_CODE_PIN_HIDDEN));
