@@ -11,6 +11,7 @@ static const double edge_u_mm = 0.35;      /* both faces' edges are dressed and 
 static const double which_edge_u_mm = 3.5; /* the one edge seen may be the chamfer's, 0.5 to 2 mm off, or the bush's foot, up to 10 */
 static const double bent_lens_rel = 0.006; /* a wrong edge near the photos' border bends the lens that all faces share */
 static const double uneven_most_mm = 0.6;  /* boundary and bore's edge of one flat face */
+static const double bevel_most_mm = 1.6;   /* of a bore's edge */
 static const double unlike_most_mm = 2;    /* radii of the faces of a pair of bushes */
 static const double arc_least = 0.3, misfit_most = 4;
 static const double gap_least_mm = 30, gap_most_mm = 900;
@@ -61,10 +62,11 @@ static void read_face(const ps_job *gap, const ps_record *record, int p, ps_ear 
     face->misfit = misfit_of(gap, face->rim);
     ps_adjust_circle(gap->solution, face->rim, &circle, &face->height_mm);
     face->radius_mm = circle.radius_mm;
-    double inward = ear == PS_EAR_NEAR ? -1 : 1; /* heights run from far to near */
+    double inward = ear == PS_EAR_NEAR ? -1 : 1, behind = 0; /* heights run from far to near */
     if (bore >= 0 && photos_of(gap, record, m->role, PS_EDGE_BUSH_BORE, ear, &none) > 0) {
         ps_adjust_circle(gap->solution, gap->rim_of[p][bore], &circle, &height);
-        face->uneven_mm = fabs(height - face->height_mm);
+        behind = inward * (face->height_mm - height);
+        face->uneven_mm = fabs(behind);
         face->flat = face->uneven_mm <= uneven_most_mm && circle.radius_mm < face->radius_mm - 2;
     }
     if (outer >= 0 && photos_of(gap, record, m->role, PS_EDGE_BUSH, ear, &none) > 0) {
@@ -72,6 +74,8 @@ static void read_face(const ps_job *gap, const ps_record *record, int p, ps_ear 
         double across = circle.radius_mm - face->radius_mm, down = inward * (face->height_mm - height);
         face->stepped = across > 0.2 && down > 0.3 * across && down < 3 * across;
     }
+    /* The bore has a bevel: behind a face with its own chamfer the bevel's other edge may have been traced, which says nothing. */
+    if (!face->flat && face->stepped && behind > 0 && behind < bevel_most_mm) face->uneven_mm = NAN;
 }
 
 void ps_job_gap_faces(const ps_job *gap, const ps_record *record, ps_gauge_gap *faces) {
