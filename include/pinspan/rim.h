@@ -45,6 +45,18 @@ typedef struct ps_pin_rim {
     double sigma_height_mm, sigma_radius_mm; /* how far the trace may look around */
 } ps_pin_rim;
 
+/* How surely the rims of a pin were told apart; strengths count in clear circles, 1 is one that nobody would miss. */
+typedef struct ps_pin_evidence {
+    bool read;          /* false: the rims were not read about a settled axis, and nothing below is known */
+    bool taper;         /* the end is longer than a chamfer */
+    bool junction;      /* the bore's edge about the pin is seen in the plane of the bush's face */
+    double pin_lead;    /* worth of the reading over the best one with another pin */
+    double bush_lead;   /* ... with another bush */
+    double beside_pin;  /* strength of the clearest circle in the air beside the pin, over the bush */
+    double beyond_bush; /* ... outside the bush, above the plate */
+    double over_face;   /* ... above the pin's end */
+} ps_pin_evidence;
+
 /* A pin as far as it is known: an axis with rims on it. */
 typedef struct ps_pin_model {
     ps_role role;
@@ -52,6 +64,7 @@ typedef struct ps_pin_model {
     double axis_direction[3]; /* unit, toward the viewer: (0,0,-1) for a pin square to the piece */
     int rim_count;
     ps_pin_rim rim[PS_RIMS_PER_PIN];
+    ps_pin_evidence evidence;
 } ps_pin_model;
 
 typedef struct ps_pin_models {

@@ -10,6 +10,10 @@
 
 static const double trace_off_px = 2.0; /* a trace whose points lie farther from the solved rim on average is another edge */
 
+/* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
+static const double lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
+static const double bush_lead_least = 0.2, stray_most = 0.6;
+
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
 static bool trace_used(const ps_job *job, int photo, int rim) {
     double sum = 0, weight = 0;
@@ -157,6 +161,25 @@ static void doubt_chamfers(const ps_job *job, ps_gauge_pin *g) {
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN, "The two edges of the bush's chamfer could not be told apart with certainty.");
 }
 
+/* What the section said of itself (docs/verdicts.md). */
+static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
+    if (!e->read) return;
+    if (e->pin_lead < (e->junction ? lead_least : lead_alone))
+        ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER,
+                     "Another circle at this pin explains the photos nearly as well as the one taken for its edge.");
+    if (e->beside_pin > stray_most)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_COLLAR,
+                     "An edge stands around the pin that is neither its own nor the bush's: a ring, collar or dirt.");
+    if (e->over_face > stray_most)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_CAP, "An edge stands in front of what was taken for the pin's end.");
+    if (e->bush_lead < bush_lead_least || e->beyond_bush > stray_most)
+        ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
+                     "Another circle explains the photos nearly as well as the one taken for the bush's edge.");
+    if (e->bush_lead < bush_lead_least)
+        ps_notes_add(&g->doubts, PS_CODE_BUSH_HIDDEN,
+                     "What was taken for the bush's edge may be another part's, and that would bear on the pin too.");
+}
+
 static void record_pin(const ps_job *job, int p, const ps_gauge_pin *g, struct ps_record_pin *to) {
     to->role = job->pins.pin[p].role;
     ps_adjust_axis(job->solution, p, to->axis_point_mm, to->axis_direction);
@@ -209,6 +232,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
     for (int p = 0; p < job->pins.count; p++) {
         gauge_pin(job, record, p, &input->pin[job->pins.pin[p].role]);
         doubt_chamfers(job, &input->pin[job->pins.pin[p].role]);
+        doubt_reading(&job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);
     }
     input->roles_unsure = job->pins.roles_unsure || job->options->roles_unsure;

@@ -7,6 +7,7 @@
 
 /* Edge points 4 px apart share texture, light and sharpening over some 16 px: a rim counts for a quarter of its points. */
 static const double neighbours_factor = 2;
+static const double lone_factor = 3;                               /* docs/model.md */
 static const double square_rad = 2 * 3.14159265358979323846 / 180; /* axis to the plate, docs/model.md */
 
 /* Two rims of one height are a groove and the edge of one face, not the two edges of a chamfer. */
@@ -39,6 +40,17 @@ static void add_pins(ps_job *job) {
     }
 }
 
+/* An edge without its chamfer's other edge: the photos may not all show the same of the two. It may not bend the cameras. */
+static bool is_lone(const ps_pin_model *m, ps_edge edge) {
+    static const ps_edge other[PS_EDGE_COUNT] = {[PS_EDGE_PIN] = PS_EDGE_PIN_FACE,
+                                                 [PS_EDGE_PIN_FACE] = PS_EDGE_PIN,
+                                                 [PS_EDGE_BUSH] = PS_EDGE_BUSH_FACE,
+                                                 [PS_EDGE_BUSH_FACE] = PS_EDGE_BUSH};
+    for (int r = 0; r < m->rim_count; r++)
+        if (m->rim[r].edge == other[edge]) return false;
+    return true;
+}
+
 static ps_status add_edges(ps_context *ctx, ps_job *job) {
     size_t total = 0;
     ps_adjust_problem *q = &job->problem;
@@ -52,12 +64,14 @@ static ps_status add_edges(ps_context *ctx, ps_job *job) {
     if (!job->edge) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for edge points");
     for (int k = 0; k < q->photo_count; k++) {
         const ps_rim_traces *t = &job->photo[job->photo_of[k]].traces;
-        for (int i = 0; i < t->count; i++)
+        for (int i = 0; i < t->count; i++) {
+            double factor = neighbours_factor * (is_lone(&job->pins.pin[t->trace[i].pin], t->trace[i].edge) ? lone_factor : 1);
             for (int n = 0; n < t->trace[i].point_count; n++) {
                 const ps_edge_point *e = &t->trace[i].point[n];
                 job->edge[q->edge_count++] =
-                    (ps_adjust_edge){k, job->rim_of[t->trace[i].pin][t->trace[i].rim], e->x_px, e->y_px, e->sigma_px * neighbours_factor};
+                    (ps_adjust_edge){k, job->rim_of[t->trace[i].pin][t->trace[i].rim], e->x_px, e->y_px, e->sigma_px * factor};
             }
+        }
     }
     return q->edge_count > 0 ? PS_OK : ps_context_fail(ctx, PS_NOT_FOUND, "no rim of a pin could be traced");
 }

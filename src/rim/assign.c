@@ -9,6 +9,7 @@
 
 enum { AXES_READ = 5 };
 static const double height_alone_mm = 10; /* of rims in a single photo: a guess that only starts the search */
+static const double bush_over_pin = 1.3;  /* a bush is about so much larger than its pin */
 static const double alike_min = 0.55;     /* pins of one side differ by less than this ratio (common practice) */
 
 typedef struct finding {
@@ -60,6 +61,7 @@ static void add_rims(const ps_section *section, ps_pin_model *pin) {
     add_rim(pin, PS_EDGE_PIN_FACE, &section->pin_face);
     add_rim(pin, PS_EDGE_BUSH, &section->bush);
     add_rim(pin, PS_EDGE_BUSH_FACE, &section->bush_face);
+    pin->evidence = section->evidence;
 }
 
 static void to_model(const finding *f, ps_pin_model *pin) {
@@ -137,8 +139,10 @@ static ps_axis_guess as_guess(const ps_pin_model *pin) {
     a.x_mm += a.slope_x * pin->axis_point_mm[2];
     a.y_mm += a.slope_y * pin->axis_point_mm[2];
     for (int r = 0; r < pin->rim_count; r++) {
-        a.radius_max_mm = fmax(a.radius_max_mm, pin->rim[r].radius_mm);
+        bool own = pin->rim[r].edge == PS_EDGE_PIN || pin->rim[r].edge == PS_EDGE_PIN_FACE;
+        a.radius_max_mm = fmax(a.radius_max_mm, (own ? bush_over_pin : 1) * pin->rim[r].radius_mm);
         a.height_max_mm = fmax(a.height_max_mm, pin->rim[r].height_mm);
+        a.height_min_mm = fmin(a.height_min_mm, pin->rim[r].height_mm);
     }
     return a;
 }

@@ -10,6 +10,7 @@
 #include "base/linear.h"
 
 enum { SECTORS_MAX = PS_PROFILE_SECTORS_MAX, COHERENT_DEG = 11, TRIED_MAX = 256, COHERENT_MAX = SECTORS_MAX * COHERENT_DEG / 360 + 1 };
+static const float strength_most = 5;     /* no highlight counts for more */
 static const double floor_support = 0.03; /* a photo that shows nothing does not veto a rim */
 
 void ps_profile_close(ps_profile_source *s) {
@@ -39,7 +40,8 @@ static int compare_float(const void *a, const void *b) {
 }
 
 /* An edge counts fully at three times the median gradient around the axis, but not where that is far below what edges
- * there have (a smooth plate), and never below the noise of a clean photo. */
+ * there have (a smooth plate), and never below the noise of a clean photo. A third of the strongest edges matter on bare, even
+ * surfaces, where hardly anything else has a gradient. */
 static float full_gradient(const ps_squared *s) {
     enum { SAMPLES = 4000 };
     float value[SAMPLES];
@@ -49,7 +51,8 @@ static float full_gradient(const ps_squared *s) {
         if (s->value[i] >= 0) value[count++] = hypotf(s->gx[i], s->gy[i]);
     if (count < 50) return 0.012f;
     qsort(value, (size_t)count, sizeof *value, compare_float);
-    return fmaxf(fmaxf(3 * value[count / 2], 0.5f * value[count * 19 / 20]), 0.006f);
+    float usual = fmaxf(3 * value[count / 2], 0.5f * value[count * 19 / 20]);
+    return fmaxf(fmaxf(usual, 0.15f * value[count * 99 / 100]), 0.006f);
 }
 
 /* A gradient as two 16-bit numbers, x low and y high. */
@@ -178,9 +181,9 @@ static int radial(const ps_profile_view *v, const ps_profile_turn *t, float cx, 
     return inside;
 }
 
-/* Mean over the directions of the strength of 2*half+1 neighbours together, capped at 1. `g` has half entries to spare on
+/* Mean over the directions of the strength of 2*half+1 neighbours together, capped. `g` has half entries to spare on
  * both sides. Four sums, so that the compiler may keep them side by side. */
-static float coherent(float *g, int sectors, int half, float scale) {
+static float coherent(float *g, int sectors, int half, float scale, float cap) {
     float sum[4] = {0}, run[SECTORS_MAX];
     for (int k = 1; k <= half; k++) g[-k] = g[sectors - k], g[sectors + k - 1] = g[k - 1];
     for (int k = 0; k < sectors; k++) run[k] = g[k];
@@ -190,9 +193,9 @@ static float coherent(float *g, int sectors, int half, float scale) {
     for (; k + 4 <= sectors; k += 4)
         for (int i = 0; i < 4; i++) {
             float strength = fabsf(run[k + i]) * scale;
-            sum[i] += strength < 1 ? strength : 1;
+            sum[i] += strength < cap ? strength : cap;
         }
-    for (; k < sectors; k++) sum[0] += fminf(fabsf(run[k]) * scale, 1);
+    for (; k < sectors; k++) sum[0] += fminf(fabsf(run[k]) * scale, cap);
     return (sum[0] + sum[1] + sum[2] + sum[3]) / (float)sectors;
 }
 
@@ -216,29 +219,29 @@ static level level_at(const ps_profile_source *s, int photo, const ps_axis_guess
     return at;
 }
 
-static double support(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t) {
+static double support(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t, float cap) {
     float g[SECTORS_MAX + 2 * COHERENT_MAX];
     int half = t->sectors * COHERENT_DEG / 360;
     if (!at->below || !(fabs(at->x) + fabs(at->y) + fabs(radius) * at->per_mm < 1e5)) return NAN; /* far outside */
     if (radial(v, t, (float)at->x, (float)at->y, (float)(radius * at->per_mm), g + COHERENT_MAX) < t->sectors / 2) return NAN;
-    return (double)coherent(g + COHERENT_MAX, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)));
+    return (double)coherent(g + COHERENT_MAX, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)), cap);
 }
 
 double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height, double radius, int sectors) {
     ps_profile_turn own;
     level at = level_at(s, photo, axis, height);
-    return support(&s->photo[photo], &at, radius, turn_of(s, sectors, &own));
+    return support(&s->photo[photo], &at, radius, turn_of(s, sectors, &own), 1);
 }
 
 /* The joint support of `count` circles of one height, radii r0, r0 + step, ...; a photo at a time, which keeps its samples at
  * hand. `product` and `photos` have count entries to work in. */
 static void joint_row(const ps_profile_source *s, const ps_axis_guess *axis, double height, double r0, double step, int count,
-                      const ps_profile_turn *t, double *product, int *photos) {
+                      const ps_profile_turn *t, float cap, double *product, int *photos) {
     for (int i = 0; i < count; i++) product[i] = 1, photos[i] = 0;
     for (int p = 0; p < s->photos; p++) {
         level at = level_at(s, p, axis, height);
         for (int i = 0; at.below && i < count; i++) {
-            double one = support(&s->photo[p], &at, r0 + i * step, t);
+            double one = support(&s->photo[p], &at, r0 + i * step, t, cap);
             if (isnan(one)) continue;
             product[i] *= fmax(one, floor_support);
             photos[i]++;
@@ -251,7 +254,15 @@ double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, d
     ps_profile_turn own;
     double product;
     int photos;
-    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), &product, &photos);
+    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), 1, &product, &photos);
+    return product;
+}
+
+double ps_profile_strength(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors) {
+    ps_profile_turn own;
+    double product;
+    int photos;
+    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), strength_most, &product, &photos);
     return product;
 }
 
@@ -266,7 +277,7 @@ static double sharpness(const ps_profile_source *s, const ps_axis_guess *axis, d
     const ps_profile_turn *turn = turn_of(s, 48, &own);
     int n = (int)fmin((r1 - r0) / step, ROW);
     for (double h = h0; h <= h1; h += 1.5) {
-        joint_row(s, axis, h, r0, step, n, turn, row, photos);
+        joint_row(s, axis, h, r0, step, n, turn, 1, row, photos);
         for (int i = APART; i + APART < n; i++) {
             double over = row[i] - 0.5 * (row[i - APART] + row[i + APART]);
             if (over > 0) sum += over * over * over;
@@ -333,7 +344,7 @@ ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const
     const ps_profile_turn *turn = turn_of(s, sectors, &own);
     bool enough = m.value && row && seen;
     for (int h = 0; enough && h < m.heights; h++) {
-        joint_row(s, axis, m.height0 + h * height_step, radius_low, radius_step, m.radii, turn, row, seen);
+        joint_row(s, axis, m.height0 + h * height_step, radius_low, radius_step, m.radii, turn, 1, row, seen);
         for (int r = 0; r < m.radii; r++) m.value[h * m.radii + r] = (float)row[r];
     }
     free(row);

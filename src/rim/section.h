@@ -13,6 +13,7 @@ typedef struct ps_section_corner {
 
 typedef struct ps_section {
     ps_section_corner pin_face, pin, bush_face, bush;
+    ps_pin_evidence evidence;
     double score; /* of the whole reading; larger is a larger, clearer pin in a bush */
 } ps_section;
 

@@ -1,0 +1,41 @@
+/* reading.h: which of the circles on one axis are a pin's end, which a bush's. Plain numbers in and out, no pixels. */
+#ifndef PINSPAN_RIM_READING_H
+#define PINSPAN_RIM_READING_H
+
+#include "pinspan/rim.h"
+
+/* A circle on the axis that the photos support. */
+typedef struct ps_spot {
+    double height_mm, radius_mm;
+    double support;    /* joint, 0..1 */
+    double prominence; /* over its neighbourhood */
+    double strength;   /* joint, not capped at 1: between circles of one place the stronger is the real one */
+} ps_spot;
+
+enum { PS_SPOTS_MAX = 80 };
+
+/* Indices into the spots, -1 where there is none. */
+typedef struct ps_reading {
+    int pin_face, pin; /* inner and outer edge of the pin's end; only `pin` where one edge was found */
+    int bush_face, bush;
+    int junction; /* where the pin enters the bush: the bore's edge in the plane of the bush's face */
+    bool taper;   /* the end is longer than a chamfer */
+    double score;
+    double pin_lead, bush_lead; /* over the best reading with another pin, another bush; how much of one clear circle's worth */
+    double rival_pin_mm;        /* radius in that other reading, 0 none */
+    double beside_pin;          /* strength 0..1 of the clearest circle that stands in the air beside the pin, over the bush */
+    double beyond_bush;         /* ... outside the bush, above the plate */
+    double over_face;           /* ... above the pin's end */
+} ps_reading;
+
+/* How well the spots are known. */
+typedef struct ps_reading_scene {
+    double px_per_mm; /* how finely the photos show the axis */
+    double loose;     /* tolerances times this, 1 for a settled axis */
+    bool plate_known; /* heights count from about the ear plate; otherwise only differences of heights mean anything */
+} ps_reading_scene;
+
+/* PS_NOT_FOUND when the circles are no pin in a bush. */
+ps_status ps_reading_choose(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, ps_reading *out);
+
+#endif
