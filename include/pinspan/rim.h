@@ -50,6 +50,7 @@ typedef struct ps_pin_evidence {
     bool read;          /* false: the rims were not read about a settled axis, and nothing below is known */
     bool taper;         /* the end is longer than a chamfer */
     bool junction;      /* the bore's edge about the pin is seen in the plane of the bush's face */
+    double worth;       /* of the reading: five clear circles in place are worth about five */
     double pin_lead;    /* worth of the reading over the best one with another pin */
     double bush_lead;   /* ... with another bush */
     double beside_pin;  /* strength of the clearest circle in the air beside the pin, over the bush */

@@ -11,7 +11,7 @@
 static const double trace_off_px = 2.0; /* a trace whose points lie farther from the solved rim on average is another edge */
 
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
-static const double lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
+static const double worth_least = 1.5, lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
 static const double bush_lead_least = 0.2, stray_most = 0.6;
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
@@ -164,6 +164,9 @@ static void doubt_chamfers(const ps_job *job, ps_gauge_pin *g) {
 /* What the section said of itself (docs/verdicts.md). */
 static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (!e->read) return;
+    if (e->worth < worth_least)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
+                     "The edges at this pin are too faint, or too many are hidden, to be told apart with certainty.");
     if (e->pin_lead < (e->junction ? lead_least : lead_alone))
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER,
                      "Another circle at this pin explains the photos nearly as well as the one taken for its edge.");

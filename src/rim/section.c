@@ -66,8 +66,15 @@ static void name_corners(const ps_spot *s, const ps_reading *r, ps_section *out)
     out->pin = corner_of(s, r->pin);
     out->bush_face = corner_of(s, r->bush_face);
     out->bush = corner_of(s, r->bush);
-    out->evidence =
-        (ps_pin_evidence){true, r->taper, r->junction >= 0, r->pin_lead, r->bush_lead, r->beside_pin, r->beyond_bush, r->over_face};
+    out->evidence = (ps_pin_evidence){.read = true,
+                                      .taper = r->taper,
+                                      .junction = r->junction >= 0,
+                                      .worth = r->score,
+                                      .pin_lead = r->pin_lead,
+                                      .bush_lead = r->bush_lead,
+                                      .beside_pin = r->beside_pin,
+                                      .beyond_bush = r->beyond_bush,
+                                      .over_face = r->over_face};
     out->score = r->score * sqrt(s[r->bush].radius_mm);
 }
 
