@@ -72,6 +72,10 @@ typedef struct ps_adjust_group {
      * focal_tail then holds for it. Must be positive definite. */
     bool joint;
     double joint_covariance[PS_LENS_COUNT * PS_LENS_COUNT];
+    /* Where the search begins, when not at `start`: the lens of a solution that the photos' start poses come from. Poses and a lens
+     * that do not go together can lead astray. No prior. */
+    bool guessed;
+    ps_lens guess;
 } ps_adjust_group;
 
 typedef struct ps_adjust_piece {
@@ -169,6 +173,35 @@ PS_API void ps_adjust_fit(const ps_adjust_solution *s, double *chi2, int *dof);
 PS_API double ps_adjust_corner_residual(const ps_adjust_solution *s, int corner, int axis);   /* px */
 PS_API double ps_adjust_edge_residual(const ps_adjust_solution *s, int edge, double *weight); /* px, along the normal */
 PS_API double ps_adjust_corner_rms(const ps_adjust_solution *s, int photo, int piece);
+
+/* ---------- does something speak against the rest? ---------- */
+
+/* A group of observations: the corners of one piece in one photo, or all edge points of one photo. */
+typedef struct ps_group_test {
+    int rows;      /* 0: no such group */
+    double misfit; /* mean square of its residuals over their sd, robust weights in */
+    /* Score statistic of 'in this photo these stood elsewhere than in the others, by a rigid motion': about chi-square with at
+     * most 6 degrees of freedom where nothing moved, times how much all residuals scatter. (Rao 1948; Baarda 1968 for groups.) */
+    double chi2;
+    double mean_mm[3]; /* middle of what the group shows, world */
+} ps_group_test;
+
+/* Of every group: test[photo * (piece_count + 1) + piece], the edge points at piece = piece_count; room for all. */
+PS_API ps_status ps_adjust_test_groups(ps_context *ctx, const ps_adjust_solution *s, ps_group_test *test);
+
+/* The motion that brings one group where its photo shows it, all else as solved. PS_NOT_FOUND without such a group. */
+typedef struct ps_group_motion {
+    double move_mm, turn_rad; /* of the group's middle; of the group */
+    double misfit;            /* what is left after it */
+} ps_group_motion;
+PS_API ps_status ps_adjust_fit_motion(ps_context *ctx, const ps_adjust_solution *s, int photo, int piece, ps_group_motion *motion);
+
+/* Change of a focal length, ln(solved / start): of a group (photo -1) or of one photo beside its group. `u`: its uncertainty at
+ * the solution; `pull`: the change over what its prior and the rest let expect (sd of prior less posterior variance), 0 where
+ * the rest says nothing of it. */
+PS_API void ps_adjust_focal_change(const ps_adjust_solution *s, int group, int photo, double *change, double *u, double *pull);
+/* Sum of squares of a piece's bend terms over their priors' sd: at most chi-square with 7 degrees of freedom. 0 without bend. */
+PS_API double ps_adjust_bend_pull(const ps_adjust_solution *s, int piece);
 
 /* ---------- dimensions from the solution ---------- */
 

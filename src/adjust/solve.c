@@ -113,6 +113,21 @@ ps_lsq_options adjust_options(void) {
     return options;
 }
 
+/* The search begins at the guessed lenses. */
+static void set_guesses(ps_adjust_solution *s) {
+    for (int g = 0; g < s->model.problem.group_count; g++) {
+        const ps_adjust_group *group = &s->model.problem.group[g];
+        const ps_lens *a = &group->start, *b = &group->guess;
+        int index[PS_LENS_COUNT];
+        if (!group->guessed || !(b->f_px > 0)) continue;
+        const double off[PS_LENS_COUNT] = {log(b->f_px / a->f_px), b->cx - a->cx, b->cy - a->cy, b->k1 - a->k1,
+                                           b->k2 - a->k2,          b->p1 - a->p1, b->p2 - a->p2, b->k3 - a->k3};
+        adjust_layout_lens(&s->model, g, index);
+        for (int k = 0; k < PS_LENS_COUNT; k++)
+            if (index[k] >= 0 && isfinite(off[k])) s->x[index[k]] = off[k];
+    }
+}
+
 ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_solution **solution) {
     if (!problem || !solution) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "adjustment without problem or solution");
     ps_adjust_solution *s = calloc(1, sizeof *s);
@@ -121,6 +136,7 @@ ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_
     ps_lsq_result result = {0};
     ps_status status = adjust_model_new(ctx, problem, &s->model);
     if (status == PS_OK) status = allocate(ctx, s);
+    if (status == PS_OK) set_guesses(s);
     if (status == PS_OK) status = ps_lsq_solve(ctx, s->model.layout.count, s->x, adjust_rows, &s->model, &options, &result);
     if (status == PS_OK) status = finish(ctx, s, &result);
     ps_lsq_result_clear(&result);

@@ -75,14 +75,14 @@ static void gather_photos(ps_job *job) {
     for (int i = 0; i < job->count; i++) {
         ps_job_photo *p = &job->photo[i];
         p->adjust_index = -1;
-        if (!p->photo.luma.px || p->status != PS_OK || p->sightings.count == 0 || p->elsewhere) continue;
+        if (!p->photo.luma.px || p->status != PS_OK || p->sightings.count == 0 || p->elsewhere || p->out) continue;
         int group = -1;
         for (int k = 0; k < q->photo_count && group < 0; k++)
             if (ps_job_same_camera(&job->photo[job->photo_of[k]].photo, &p->photo)) group = job->adjust_photo[k].group;
         if (group < 0) {
             group = q->group_count++;
             job->group[group] = group_of(&p->photo, &job->group_source[group]);
-            use_profile(&p->photo, job->options, &job->group[group], &job->group_source[group]);
+            if (!job->no_profile) use_profile(&p->photo, job->options, &job->group[group], &job->group_source[group]);
         }
         p->adjust_index = q->photo_count++;
         job->photo_of[p->adjust_index] = i;
@@ -167,19 +167,19 @@ static void set_scale(ps_job *job) {
 
 /* ---- start values; photos and pieces that do not connect are left out ---- */
 
-static void drop_unconnected(ps_job *job, const ps_adjust_start *start) {
+void ps_job_keep(ps_job *job, const bool keep_photo[PS_ADJUST_PHOTOS_MAX], const bool keep_piece[PS_ADJUST_PIECES_MAX]) {
     ps_adjust_problem *q = &job->problem;
     int place[PS_ADJUST_PHOTOS_MAX], piece_now[PS_ADJUST_PIECES_MAX], photos = 0, pieces = 0, corners = 0;
     for (int k = 0; k < q->photo_count; k++) {
-        place[k] = start->photo[k] ? photos : -1;
+        place[k] = keep_photo[k] ? photos : -1;
         job->photo[job->photo_of[k]].adjust_index = place[k];
-        if (!start->photo[k]) continue;
+        if (!keep_photo[k]) continue;
         job->adjust_photo[photos] = job->adjust_photo[k];
         job->photo_of[photos++] = job->photo_of[k];
     }
     for (int k = 0; k < q->piece_count; k++) {
-        piece_now[k] = start->piece[k] ? pieces : -1;
-        if (!start->piece[k]) continue;
+        piece_now[k] = keep_piece[k] ? pieces : -1;
+        if (!keep_piece[k]) continue;
         if (q->held_piece == k) q->held_piece = pieces;
         job->piece[pieces++] = job->piece[k];
     }
@@ -252,9 +252,12 @@ static bool drop_profile(ps_job *job) {
     for (int group = 0; group < job->problem.group_count; group++) {
         if (job->group_source[group] != PS_CAMERA_PROFILE || !profile_contradicted(job, group)) continue;
         for (int k = 0; k < job->problem.photo_count; k++)
-            if (job->adjust_photo[k].group == group)
+            if (job->adjust_photo[k].group == group) {
+                job->photo[job->photo_of[k]].profile_off = true;
                 job->group[group] = group_of(&job->photo[job->photo_of[k]].photo, &job->group_source[group]);
+            }
         job->profile_contradicted = dropped = true;
+        job->profile_restart = job->profile_restart || job->problem.rim_count > 0;
     }
     return dropped;
 }
@@ -271,7 +274,7 @@ static ps_status solve_corners(ps_context *ctx, ps_job *job) {
     point_problem(job);
     ps_status status = ps_adjust_start_poses(ctx, &job->problem, job->adjust_photo, job->group, job->piece, &start);
     if (status != PS_OK) return status;
-    drop_unconnected(job, &start);
+    ps_job_keep(job, start.photo, start.piece);
     return solve_once(ctx, job);
 }
 
@@ -284,7 +287,12 @@ ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {
     set_scale(job);
     status = solve_corners(ctx, job);
     if (status == PS_OK && drop_profile(job)) status = solve_corners(ctx, job);
-    return status;
+    if (status == PS_OK ? job->problem.piece_count < 2 : status != PS_NO_CONVERGENCE) return status;
+    /* Sheets that do not lie alike in all photos. */
+    bool changed = false;
+    ps_status looked = ps_job_leave_out(ctx, job, &changed);
+    if (looked != PS_OK) return looked;
+    return changed ? ps_job_solve(ctx, job) : status;
 }
 
 ps_status ps_job_cameras_plain(ps_context *ctx, ps_job *job) {

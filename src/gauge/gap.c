@@ -43,6 +43,7 @@ static ps_job *borrow(ps_context *ctx, const ps_job *job, bool placed, ps_status
         return NULL;
     }
     gap->options = job->options;
+    gap->no_profile = job->no_profile;
     gap->files = job->files;
     gap->count = job->count;
     for (int i = 0; i < job->count; i++) {
@@ -53,7 +54,7 @@ static ps_job *borrow(ps_context *ctx, const ps_job *job, bool placed, ps_status
         memset(gap->photo[i].seconds, 0, sizeof gap->photo[i].seconds);
         gap->photo[i].status = PS_OK;
         gap->photo[i].adjust_index = -1;
-        bool member = from->photo.luma.px && from->sightings.count > 0 && (from->adjust_index >= 0) == placed;
+        bool member = from->photo.luma.px && from->sightings.count > 0 && (from->adjust_index >= 0) == placed && !from->out;
         gap->photo[i].elsewhere = !member;
         members += member;
     }

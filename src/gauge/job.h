@@ -12,8 +12,11 @@ typedef struct ps_job_photo {
     ps_rim_traces traces;
     ps_status status; /* of the last stage */
     char message[256];
-    int adjust_index;  /* place in the adjustment, -1 when not part of it */
-    bool elsewhere;    /* belongs to the job's other adjustment: left out here */
+    int adjust_index; /* place in the adjustment, -1 when not part of it */
+    bool elsewhere;   /* belongs to the job's other adjustment: left out here */
+    bool out, odd;    /* left out for what it has against the others (out_code); one of its sheets is (odd_code) */
+    ps_code out_code, odd_code;
+    bool profile_off;  /* speaks against the camera profile */
     double seconds[4]; /* read, sight, propose, trace: processor time */
 } ps_job_photo;
 
@@ -36,6 +39,9 @@ typedef struct ps_job {
     ps_adjust_problem problem;
     bool checked_across, checked_along;
     bool profile_contradicted; /* the photos spoke against the camera profile; some group went back to EXIF */
+    bool profile_restart;      /* they did once rims were in: what was read through the false lens may be wrong */
+    bool no_profile;           /* measured without the profile */
+    ps_notes doubts;           /* of every value */
 
     ps_adjust_solution *solution; /* owned */
     ps_pin_models pins;
@@ -64,6 +70,11 @@ void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm)
 void ps_job_name_bushes(ps_job *job);
 /* Replaces the solution by one of the present problem. A camera profile that the photos contradict is given up. */
 ps_status ps_job_solve(ps_context *ctx, ps_job *job);
+/* leave_out.c: looks for contradictions; photos and sheets that are left out are taken from the problem, and *changed says that it must
+ * be solved anew. Doubts of every value go to job->doubts. */
+ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, bool *changed);
+/* cameras.c: takes photos and pieces that are not to be kept out of the problem; their solution is of no use then. */
+void ps_job_keep(ps_job *job, const bool photo[PS_ADJUST_PHOTOS_MAX], const bool piece[PS_ADJUST_PIECES_MAX]);
 /* The printed pieces as they lie in the world plane, widened by their margin. Returns their number. */
 int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]);
 

@@ -215,14 +215,29 @@ static ps_status first_solution(ps_context *ctx, ps_job *job) {
     return status;
 }
 
+/* Photos that speak against the rest are left out, and the rest is solved anew with the rims as they are traced. */
+static ps_status leave_out(ps_context *ctx, ps_job *job, ps_status status) {
+    bool changed = false;
+    if (status != PS_OK && status != PS_NO_CONVERGENCE) return status;
+    ps_status looked = ps_job_leave_out(ctx, job, &changed);
+    if (looked != PS_OK) return looked;
+    if (!changed) return status;
+    status = ps_job_solve(ctx, job);
+    return status == PS_OK ? ps_job_solve_rims(ctx, job) : status;
+}
+
 static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     ps_status status = first_solution(ctx, job);
+    if (status == PS_NO_CONVERGENCE) status = leave_out(ctx, job, status);
     if (status == PS_OK) status = look_again(ctx, job, 0.3, 0.15); /* rims have tied down the lens at the photos' border */
     if (status == PS_OK) status = reread_rims(ctx, job);
     if (status != PS_OK) return status;
     ps_job_each(job, trace_rims);
     status = ps_job_solve_rims(ctx, job);
     if (status == PS_OK) status = look_again(ctx, job, 0.15, 0.1);
+    int photos = job->problem.photo_count;
+    status = leave_out(ctx, job, status);
+    if (status == PS_OK && job->problem.photo_count < photos) status = look_again(ctx, job, 0.15, 0.1);
     if (status == PS_OK) ps_job_name_bushes(job);
     return status;
 }
@@ -241,6 +256,21 @@ static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
         if (status != PS_OK) ps_job_forget(job);
     }
     return status == PS_NO_MEMORY ? status : PS_OK;
+}
+
+/* All over again without a profile that the photos contradict: rims may have been taken for others through the false lens. */
+static ps_status restart(ps_context *ctx, ps_job *job) {
+    ps_job_gap_free(job->gap);
+    job->gap = NULL;
+    ps_job_forget(job);
+    for (int i = 0; i < job->count; i++) {
+        job->photo[i].elsewhere = job->photo[i].out = job->photo[i].odd = false;
+        if (job->photo[i].photo.luma.px) job->photo[i].status = PS_OK;
+    }
+    job->doubts = (ps_notes){.count = 0};
+    job->no_profile = true;
+    ps_status status = ps_job_cameras(ctx, job);
+    return status == PS_OK ? measure_scenes(ctx, job) : status;
 }
 
 static void job_clear(ps_job *job) {
@@ -271,6 +301,7 @@ ps_status ps_measure(ps_context *ctx, const ps_measure_options *options, const c
         ps_job_each(job, sight_photo);
         status = any_readable(job) ? ps_job_cameras(ctx, job) : ps_context_fail(ctx, PS_IO, "no photo could be read");
         if (status == PS_OK) status = measure_scenes(ctx, job);
+        if (job->profile_restart && status != PS_NO_MEMORY) status = restart(ctx, job);
         ps_status recorded = ps_job_record(ctx, job, record);
         if (recorded != PS_OK)
             status = recorded;

@@ -7,6 +7,7 @@
 #include "gauge/dimensions.h"
 #include "gauge/job.h"
 #include "gauge/quality.h"
+#include "gauge/sentences.h"
 
 static const double trace_off_px = 2.0; /* a trace whose points lie farther from the solved rim on average is another edge */
 
@@ -62,12 +63,18 @@ static void note_state(const ps_job *job, const ps_job_photo *from, ps_record_ph
         else
             ps_notes_add(&to->problems, PS_CODE_NO_PIECE,
                          "No printed sheet was found in this photo. It must be sharp, wholly in view and not too small.");
+    } else if (from->out) {
+        ps_gauge_say(&to->problems, PS_SUBJECT_PHOTO, from->out_code);
     } else if (from->adjust_index < 0) {
         ps_notes_add(&to->problems, PS_CODE_OTHER_SCENE,
                      "This photo shows another printed sheet than the others and cannot be joined to them.");
     } else if (job->problem.rim_count > 0 && to->rim_count == 0) {
         ps_notes_add(&to->problems, PS_CODE_NO_PIN, "No rim of a pin was found in this photo.");
     }
+    if (from->odd) ps_gauge_say(&to->problems, PS_SUBJECT_PHOTO, from->odd_code);
+    if (from->profile_off)
+        ps_notes_add(&to->problems, PS_CODE_FOCAL_CONTRADICTS,
+                     "The camera profile does not fit what this photo shows; the photos were measured without it.");
 }
 
 /* How the pins' own edges show in a photo. */
@@ -270,6 +277,7 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     }
     ps_gauge_input input = {0};
     input.options = job->options;
+    input.doubts = job->doubts;
     input.solution = job->problem.rim_count > 0 ? job->solution : NULL;
     input.print_checked_across = job->checked_across;
     input.print_checked_along = job->checked_along;

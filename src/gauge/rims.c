@@ -109,6 +109,10 @@ ps_status ps_job_solve_rims(ps_context *ctx, ps_job *job) {
         ps_adjust_view(job->solution, k, &view);
         job->adjust_photo[k].start = view.pose;
     }
+    for (int g = 0; status == PS_OK && g < job->problem.group_count; g++) {
+        double covariance[PS_LENS_COUNT * PS_LENS_COUNT];
+        job->group[g].guessed = ps_adjust_lens(ctx, job->solution, g, &job->group[g].guess, covariance) == PS_OK;
+    }
     for (int k = 0; status == PS_OK && k < job->problem.piece_count; k++) ps_adjust_piece_pose(job->solution, k, &job->piece[k].start);
     return status == PS_OK ? ps_job_solve(ctx, job) : status;
 }

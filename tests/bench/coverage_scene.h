@@ -22,9 +22,21 @@ static const double JOB_DEGREE = PS_PI / 180;
 /* What is not quite as the model has it. */
 enum { BROKEN_AXES = 1, BROKEN_BUSH = 2, BROKEN_BEND = 4, BROKEN_NOISE = 8, BROKEN_READING = 16, BROKEN_ROUND = 32, BROKEN_ALL = 63 };
 
+/* What no photo set of one side may have: one at a time, on top of an honest job of three photos or more. */
+typedef enum job_contradiction {
+    JOB_HONEST = 0,
+    JOB_MOVED, /* the (first) sheet lies elsewhere in the last photo */
+    JOB_OTHER, /* the last photo shows another machine beside the same sheet */
+    JOB_HELD,  /* the sheet is held by hand: elsewhere in every photo */
+    JOB_BENT,  /* sheets rolled up far beyond the model */
+    JOB_EXIF,  /* the focal length that the photos name cannot be */
+    JOB_ZOOM   /* the last photo is zoomed, and does not say so */
+} job_contradiction;
+
 typedef struct job_options {
     int broken; /* sum of BROKEN_..., 0: as the model */
     int stride; /* keep every n-th edge point: 1 all, 4 the thinned run */
+    job_contradiction contradiction;
 } job_options;
 
 typedef struct job_rim {
@@ -44,6 +56,9 @@ typedef struct job_scene {
     double axis_point[JOB_PINS][3], axis_direction[JOB_PINS][3];
     job_rim rim[JOB_RIMS]; /* 4 a pin, order of ps_edge: pin, pin-face, bush, bush-face */
     double middle[3], span, extent;
+    bool sheet_moved[JOB_PHOTOS]; /* the first piece, by sheet_move in the world */
+    ps_pose sheet_move[JOB_PHOTOS];
+    double other_size[JOB_PHOTOS]; /* 0, or the factor by which another machine is larger */
     /* What is known. */
     bool checked[2];
     double read_mm[2], U_mm[2];
@@ -200,17 +215,18 @@ static inline ps_adjust_group job_group(double exif_px) {
                              .sigma_photo_centre_px = 10};
 }
 
-static inline void job_cameras(job_scene *s) {
+static inline void job_cameras(job_scene *s, const job_options *o) {
     static const int share[JOB_PHOTOS] = {10, 30, 65, 90, 100}; /* 1 to 5 photos: 10, 20, 35, 25, 10 % */
     double draw = job_uniform(s, 0, 100), off;
     int photos = 1;
-    while (draw > share[photos - 1]) photos++;
+    while (draw > share[photos - 1] || (o->contradiction != JOB_HONEST && photos < 3)) photos++;
     s->problem.photo_count = photos;
     s->group[0] = job_group(job_uniform(s, 2750, 3300));
     ps_adjust_group *g = &s->group[0];
     ps_lens lens = g->start;
     do off = job_student(s, 3);
     while (fabs(off) > 6); /* EXIF over 30 % off: one in a hundred would leave no sensible photo */
+    if (o->contradiction == JOB_EXIF) off = (job_chance(s, 0.5) ? 1 : -1) * job_uniform(s, 12, 16); /* a factor of 1.8 to 2.2 */
     lens.f_px *= exp(0.05 * off);
     lens.cx += g->sigma_centre_px * job_normal(s), lens.cy += g->sigma_centre_px * job_normal(s);
     lens.k1 = g->sigma_k1 * job_normal(s), lens.k2 = g->sigma_k2 * job_normal(s), lens.k3 = g->sigma_k3 * job_normal(s);
@@ -224,15 +240,31 @@ static inline void job_cameras(job_scene *s) {
         ps_view *v = &s->view[i];
         v->lens = lens;
         v->lens.f_px *= exp(g->sigma_photo_focal_rel * job_normal(s));
+        if (o->contradiction == JOB_ZOOM && i == photos - 1) v->lens.f_px *= job_uniform(s, 1.06, 1.4);
         v->lens.cx += g->sigma_photo_centre_px * job_normal(s), v->lens.cy += g->sigma_photo_centre_px * job_normal(s);
         double azimuth = way + 2 * PS_PI * i / photos + job_uniform(s, -0.5, 0.5), tilt = job_uniform(s, least, most) * JOB_DEGREE;
-        double distance = lens.f_px * s->span / (4032 * job_uniform(s, 0.6, 0.85)), from[3];
+        double distance = v->lens.f_px * s->span / (4032 * job_uniform(s, 0.6, 0.85)), from[3];
         from[0] = between[0] + distance * sin(tilt) * cos(azimuth), from[1] = between[1] + distance * sin(tilt) * sin(azimuth);
         from[2] = -distance * cos(tilt);
         job_look(from, between, roll + 0.1 * job_normal(s), &v->pose);
         v->orientation = orientation, v->stored_width = 4032, v->stored_height = 3024;
         s->photo[i] = (ps_adjust_photo){.stored_width = 4032, .stored_height = 3024, .orientation = orientation};
     }
+}
+
+static inline void job_contradict(job_scene *s, const job_options *o) {
+    int last = s->problem.photo_count - 1;
+    for (int i = 0; i <= last; i++) {
+        if (o->contradiction != JOB_HELD && (o->contradiction != JOB_MOVED || i != last)) continue;
+        double way = job_uniform(s, 0, 2 * PS_PI), far = job_uniform(s, 3, 30);
+        double w[3] = {0.02 * job_normal(s), 0.02 * job_normal(s), 0.05 * job_normal(s)};
+        s->sheet_moved[i] = true;
+        ps_rotation_from_vector(w, s->sheet_move[i].R);
+        s->sheet_move[i].t[0] = far * cos(way), s->sheet_move[i].t[1] = far * sin(way), s->sheet_move[i].t[2] = 2 * job_normal(s);
+    }
+    if (o->contradiction == JOB_OTHER) s->other_size[last] = job_chance(s, 0.5) ? job_uniform(s, 1.1, 1.3) : job_uniform(s, 0.75, 0.9);
+    for (int q = 0; q < s->problem.piece_count && o->contradiction == JOB_BENT; q++)
+        s->bend[q][job_chance(s, 0.5) ? 0 : 2] = (job_chance(s, 0.5) ? 1 : -1) * 5e-5 * job_uniform(s, 10, 25);
 }
 
 /* ---- observations ---- */
@@ -244,7 +276,7 @@ static inline bool job_in_photo(const ps_view *v, const double px[2]) {
 }
 
 /* Printed point in the world. The bend's terms lose their means over the (symmetric) corner grid, and the S its best slope. */
-static inline void job_corner(const job_scene *s, int piece, int index, double X[3]) {
+static inline void job_corner(const job_scene *s, int photo, int piece, int index, double X[3]) {
     const ps_piece *p = ps_kit_piece(s->piece[piece].piece);
     double mm[2], square[2] = {0, 0}, fourth = 0, middle[2] = {p->columns * p->square_mm / 2, p->rows * p->square_mm / 2};
     for (int c = 0; c < p->corner_count; c++) {
@@ -259,6 +291,10 @@ static inline void job_corner(const job_scene *s, int piece, int index, double X
                        b[0] * (x * x - square[0]) + b[1] * x * y + b[2] * (y * y - square[1]) +
                            s->cubic[piece] * (y * y * y - y * fourth / square[1])};
     ps_pose_apply(&s->piece_pose[piece], local, X);
+    if (piece == 0 && s->sheet_moved[photo]) {
+        memcpy(local, X, sizeof local);
+        ps_pose_apply(&s->sheet_move[photo], local, X);
+    }
 }
 
 static inline void job_see_corners(job_scene *s) {
@@ -268,7 +304,7 @@ static inline void job_see_corners(job_scene *s) {
             double sd = 0.02 * pow(5, job_uniform(s, 0, 1)); /* 0.02 to 0.1 px */
             for (int c = 0; c < ps_kit_piece(s->piece[q].piece)->corner_count; c++) {
                 double X[3], px[2], dx = sd * job_normal(s), dy = sd * job_normal(s);
-                job_corner(s, q, c, X);
+                job_corner(s, i, q, c, X);
                 if (!ps_view_project(&s->view[i], X, px) || !job_in_photo(&s->view[i], px) || job_chance(s, 0.03)) continue;
                 s->corner[n++] = (ps_adjust_corner){i, q, c, px[0] + dx, px[1] + dy, sd};
             }
@@ -314,6 +350,9 @@ static inline int job_compare(const void *a, const void *b) {
 static inline bool job_rim_point(const job_scene *s, int photo, const job_rim *r, double t, double px[2], double n[2]) {
     double X[3], next[2], last[2], centre[2];
     ps_circle3 c = r->circle;
+    double larger = s->other_size[photo];
+    for (int k = 0; k < 2 && larger > 0; k++) c.centre[k] = s->middle[k] + larger * (c.centre[k] - s->middle[k]);
+    if (larger > 0) c.radius_mm *= larger;
     c.radius_mm += r->out_of_round[0] * cos(2 * t) + r->out_of_round[1] * sin(2 * t);
     ps_circle3_point(&c, t, X);
     if (!ps_view_project(&s->view[photo], X, px) || !job_in_photo(&s->view[photo], px)) return false;
@@ -435,7 +474,8 @@ static inline bool job_make(job_scene *s, const job_options *o, uint64_t seed, u
     job_axes(s, o, centres);
     job_pins(s, o, centres);
     s->span = centres + 2 * s->extent + 40;
-    job_cameras(s);
+    job_cameras(s, o);
+    job_contradict(s, o);
     job_problem(s);
     job_see_corners(s);
     job_see_rims(s, o);
