@@ -25,7 +25,7 @@ count() {
 build() {
     local log
     log=$(mktemp)
-    cmake --preset "$1" -DPINSPAN_WERROR=ON >"$log" 2>&1 || { cat "$log"; rm -f "$log"; return 1; }
+    cmake --preset "$1" -DPINSPAN_WERROR=ON -DPINSPAN_TESTS=ON >"$log" 2>&1 || { cat "$log"; rm -f "$log"; return 1; }
     rm -f "$log"
     cmake --build "$2" -j "$jobs"
 }
