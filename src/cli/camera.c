@@ -8,7 +8,6 @@
 typedef struct camera_options {
     ps_measure_options measure; /* print checks, limits and threads of it */
     const char *output;
-    bool version;
 } camera_options;
 
 static bool take_output(void *target, const char *argument) {
@@ -23,24 +22,14 @@ static bool take_check(void *target, const char *argument) {
 }
 
 static bool take_threads(void *target, const char *argument) {
-    if (cli_whole(argument, 1, 256, &((camera_options *)target)->measure.threads)) return true;
-    cli_say("camera: --threads is a whole number from 1 to 256, not '%s'", argument);
-    return false;
-}
-
-static bool take_version(void *target, const char *argument) {
-    (void)argument;
-    ((camera_options *)target)->version = true;
-    return true;
+    return cli_take_threads("camera", argument, &((camera_options *)target)->measure.threads);
 }
 
 static const cli_option options[] = {
     {"output", 'o', "PROFILE", "where the profile goes (JSON); - is standard output, and then nothing else goes there", take_output},
     CLI_CHECK_OPTIONS(take_check),
-    {"threads", 0, "N", "how many photos are worked on at once (default: as many as cores); the result is the same", take_threads},
-    {"help", 'h', NULL, "this text", NULL},
-    {"version", 0, NULL, "the version", take_version},
-    {NULL, 0, NULL, NULL, NULL},
+    CLI_THREADS_OPTION(take_threads),
+    CLI_LAST_OPTIONS,
 };
 
 static void say_bad_photos(char **file, int count, const ps_calibration_photo *photo) {
@@ -104,10 +93,6 @@ static int run(const cli_command *command, int argc, char **argv) {
     cli_parsed parsed = cli_parse(command, argc, argv, &o, &first);
     if (parsed == CLI_WRONG) return CLI_WRONG_USE;
     if (parsed == CLI_HELPED) return cli_close_output(CLI_DONE);
-    if (o.version) {
-        (void)printf("pinspan %s\n", ps_version());
-        return cli_close_output(CLI_DONE);
-    }
     if (!cli_photos_given("camera", argv + first, argc - first)) return CLI_WRONG_USE;
     if (!o.output) {
         cli_say("camera: -o PROFILE is missing: where the profile goes");

@@ -28,7 +28,7 @@ typedef struct cli_option {
     char letter;          /* 0: none */
     const char *argument; /* what the help calls it; NULL: takes none */
     const char *help;
-    /* Takes the argument (NULL when none) into `target`; false after saying one line about it. NULL: the option is --help. */
+    /* Takes the argument (NULL when none) into `target`; false after saying one line about it. NULL: one of CLI_LAST_OPTIONS. */
     bool (*apply)(void *target, const char *argument);
 } cli_option;
 
@@ -40,6 +40,17 @@ typedef struct cli_command {
 } cli_command;
 
 extern const cli_command cli_camera, cli_job, cli_measure, cli_print;
+
+/* ---- numbers.c: --threads of any command; false after one line ---- */
+bool cli_take_threads(const char *command, const char *argument, int *threads);
+/* Its row in an option table. */
+#define CLI_THREADS_OPTION(take)                                                                                                           \
+    { "threads", 0, "N", "how many photos are worked on at once (default: as many as cores); the result is the same", take }
+/* What every command has, and the end of its table. */
+#define CLI_LAST_OPTIONS                                                                                                                   \
+    {"help", 'h', NULL, "this text", NULL}, {"version", 0, NULL, "the version", NULL}, {                                                   \
+        NULL, 0, NULL, NULL, NULL                                                                                                          \
+    }
 
 /* ---- files.c: names of files; false after one line ---- */
 /* At least one photo, not too many, none twice. */
@@ -59,6 +70,7 @@ bool cli_take_check(const char *command, ps_measure_options *options, const char
         "print-check", 0, "[PIECE:]along=MM[,U]", "the check line along, 200 mm by drawing (default U 0.7)", take                          \
     }
 
+/* CLI_HELPED: help or version was asked for and printed. */
 typedef enum cli_parsed { CLI_PARSED, CLI_HELPED, CLI_WRONG } cli_parsed;
 /* Reads the options into `target`; *first: index of the first operand (operands are moved to the end). CLI_WRONG after one line. */
 cli_parsed cli_parse(const cli_command *command, int argc, char **argv, void *target, int *first);

@@ -11,7 +11,7 @@
 typedef struct job_options {
     const char *folder; /* for the results; NULL: none given */
     const char *fresh;  /* --new: where a starting point goes */
-    bool pictures, version;
+    bool pictures;
     int threads;
 } job_options;
 
@@ -37,25 +37,15 @@ static bool take_pictures(void *target, const char *argument) {
 }
 
 static bool take_threads(void *target, const char *argument) {
-    if (cli_whole(argument, 1, 256, &((job_options *)target)->threads)) return true;
-    cli_say("job: --threads is a whole number from 1 to 256, not '%s'", argument);
-    return false;
-}
-
-static bool take_version(void *target, const char *argument) {
-    (void)argument;
-    ((job_options *)target)->version = true;
-    return true;
+    return cli_take_threads("job", argument, &((job_options *)target)->threads);
 }
 
 static const cli_option option_table[] = {
     {"output", 'o', "DIR", "folder for the results: job-record.json and job-decisions.csv; made when missing", take_folder},
     {"pictures", 0, NULL, "also the photos with what was measured drawn in, under DIR/attachment and DIR/machine", take_pictures},
     {"new", 0, "FILE", "writes a job file that explains itself, to be filled in; an existing file is left alone", take_new},
-    {"threads", 0, "N", "how many photos are worked on at once (default: as many as cores); the result is the same", take_threads},
-    {"help", 'h', NULL, "this text", NULL},
-    {"version", 0, NULL, "the version", take_version},
-    {NULL, 0, NULL, NULL, NULL},
+    CLI_THREADS_OPTION(take_threads),
+    CLI_LAST_OPTIONS,
 };
 
 /* O_EXCL: nobody's filled-in job is overwritten. */
@@ -168,10 +158,6 @@ static int run(const cli_command *command, int argc, char **argv) {
     cli_parsed parsed = cli_parse(command, argc, argv, &o, &first);
     if (parsed == CLI_WRONG) return CLI_WRONG_USE;
     if (parsed == CLI_HELPED) return cli_close_output(CLI_DONE);
-    if (o.version) {
-        (void)printf("pinspan %s\n", ps_version());
-        return cli_close_output(CLI_DONE);
-    }
     int files = argc - first;
     if (o.fresh && (files > 0 || o.folder || o.pictures)) {
         cli_say("job: --new FILE stands alone (try: pinspan job --help)");

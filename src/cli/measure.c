@@ -115,10 +115,6 @@ static int run(const cli_command *command, int argc, char **argv) {
     cli_parsed parsed = cli_parse(command, argc, argv, &o, &first);
     if (parsed == CLI_WRONG) return CLI_WRONG_USE;
     if (parsed == CLI_HELPED) return cli_close_output(CLI_DONE);
-    if (o.version) {
-        (void)printf("pinspan %s\n", ps_version());
-        return cli_close_output(CLI_DONE);
-    }
     if (o.seeded && o.measure.monte_carlo == 0) {
         cli_say("measure: --seed goes with --monte-carlo");
         return CLI_WRONG_USE;

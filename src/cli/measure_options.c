@@ -104,9 +104,7 @@ static bool take_pictures(void *target, const char *argument) {
 }
 
 static bool take_threads(void *target, const char *argument) {
-    if (cli_whole(argument, 1, 256, &((measure_options *)target)->measure.threads)) return true;
-    cli_say("measure: --threads is a whole number from 1 to 256, not '%s'", argument);
-    return false;
+    return cli_take_threads("measure", argument, &((measure_options *)target)->measure.threads);
 }
 
 static bool take_monte_carlo(void *target, const char *argument) {
@@ -132,12 +130,6 @@ static bool take_inch(void *target, const char *argument) {
     return true;
 }
 
-static bool take_version(void *target, const char *argument) {
-    (void)argument;
-    ((measure_options *)target)->version = true;
-    return true;
-}
-
 const cli_option measure_option_table[] = {
     {"side", 0, "attachment|machine", "which side the photos show (default attachment)", take_side},
     {"coupler", 0, "fixed|grab", "what the sizes are for; grab needs the centre distance less closely (default fixed)", take_coupler},
@@ -152,12 +144,10 @@ const cli_option measure_option_table[] = {
     {"json", 0, "FILE", "writes the result as JSON; - is standard output, and then nothing else goes there", take_json},
     {"pictures", 0, "DIR", "writes the photos with what was measured drawn in, as DIR/<photo>-marked.jpg", take_pictures},
     {"inch", 0, NULL, "inches beside millimetres in texts and pictures; JSON stays in mm", take_inch},
-    {"threads", 0, "N", "how many photos are worked on at once (default: as many as cores); the result is the same", take_threads},
+    CLI_THREADS_OPTION(take_threads),
     {"monte-carlo", 0, "N",
      "draws all readings anew N times (100 to 1000000; 1000 take a minute or some) and says beside each band what holds 95 of 100 samples",
      take_monte_carlo},
     {"seed", 0, "S", "another draw for --monte-carlo (default 1); the same seed gives the same result", take_seed},
-    {"help", 'h', NULL, "this text", NULL},
-    {"version", 0, NULL, "the version", take_version},
-    {NULL, 0, NULL, NULL, NULL},
+    CLI_LAST_OPTIONS,
 };

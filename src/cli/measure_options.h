@@ -9,7 +9,7 @@ typedef struct measure_options {
     const char *json;     /* NULL: none; "-": standard output */
     const char *pictures; /* NULL: none */
     const char *camera;   /* profile; NULL: none */
-    bool inch, version, seeded;
+    bool inch, seeded;
 } measure_options;
 
 extern const cli_option measure_option_table[];

@@ -53,3 +53,9 @@ bool cli_whole(const char *text, int low, int high, int *value) {
     *value = (int)number;
     return true;
 }
+
+bool cli_take_threads(const char *command, const char *argument, int *threads) {
+    if (cli_whole(argument, 1, 256, threads)) return true;
+    cli_say("%s: --threads is a whole number from 1 to 256, not '%s'", command, argument);
+    return false;
+}

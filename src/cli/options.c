@@ -84,20 +84,25 @@ cli_parsed cli_parse(const cli_command *command, int argc, char **argv, void *ta
     struct option longs[OPTIONS_MAX + 1];
     char letters[2 * OPTIONS_MAX + 2];
     int n = fill_tables(command, longs, letters), value;
+    bool version = false;
     opterr = 0;
     optind = 1;
     while ((value = getopt_long(argc, argv, letters, longs, NULL)) != -1) {
         int i = place_of(command, n, value);
         if (i < 0) return refuse(command, value, argv);
         const cli_option *o = &command->option[i];
-        if (!o->apply) {
+        if (!o->apply && o->letter == 'h') {
             cli_help(command, stdout);
             return CLI_HELPED;
         }
-        if (!o->apply(target, o->argument ? optarg : NULL)) return CLI_WRONG;
+        if (!o->apply)
+            version = true; /* said when all else is in order */
+        else if (!o->apply(target, o->argument ? optarg : NULL))
+            return CLI_WRONG;
     }
     *first = optind;
-    return CLI_PARSED;
+    if (version) (void)printf("pinspan %s\n", ps_version());
+    return version ? CLI_HELPED : CLI_PARSED;
 }
 
 int cli_close_output(int status) {

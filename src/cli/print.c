@@ -7,7 +7,6 @@
 typedef struct print_options {
     ps_paper paper;
     const char *output;
-    bool version;
 } print_options;
 
 static bool take_paper(void *target, const char *argument) {
@@ -32,18 +31,10 @@ static bool take_output(void *target, const char *argument) {
     return true;
 }
 
-static bool take_version(void *target, const char *argument) {
-    (void)argument;
-    ((print_options *)target)->version = true;
-    return true;
-}
-
 static const cli_option options[] = {
     {"paper", 0, "a4|letter", "paper of the printer (default a4)", take_paper},
     {"output", 'o', "FILE", "where the PDF goes (default kit.pdf)", take_output},
-    {"help", 'h', NULL, "this text", NULL},
-    {"version", 0, NULL, "the version", take_version},
-    {NULL, 0, NULL, NULL, NULL},
+    CLI_LAST_OPTIONS,
 };
 
 static int run(const cli_command *command, int argc, char **argv) {
@@ -52,10 +43,6 @@ static int run(const cli_command *command, int argc, char **argv) {
     cli_parsed parsed = cli_parse(command, argc, argv, &o, &first);
     if (parsed == CLI_WRONG) return CLI_WRONG_USE;
     if (parsed == CLI_HELPED) return cli_close_output(CLI_DONE);
-    if (o.version) {
-        (void)printf("pinspan %s\n", ps_version());
-        return cli_close_output(CLI_DONE);
-    }
     if (first < argc) {
         cli_say("print: takes no file but after -o, got '%s'", argv[first]);
         return CLI_WRONG_USE;

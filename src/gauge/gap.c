@@ -75,20 +75,13 @@ const ps_job *ps_job_of(const ps_job *job, int photo) {
 
 /* ---- stages ---- */
 
-static void gather(const ps_job *gap, const ps_luma **lumas, ps_view *views) {
-    for (int k = 0; k < gap->problem.photo_count; k++) {
-        lumas[k] = &gap->photo[gap->photo_of[k]].photo.luma;
-        ps_adjust_view(gap->solution, k, &views[k]);
-    }
-}
-
 static ps_status find_axes(ps_context *ctx, ps_job *gap) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
     const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
     double start = ps_job_cpu_s();
-    gather(gap, lumas, views);
+    ps_job_views(gap, lumas, views);
     ps_status status = ps_rim_gap_find(ctx, gap->problem.photo_count, lumas, views, masks, ps_job_masks(gap, masks), toward_dipper,
                                        gap->options->dipper, &gap->pins);
     gap->section_s += ps_job_cpu_s() - start;
@@ -99,21 +92,10 @@ static ps_status read_bushes(ps_context *ctx, ps_job *gap, const reading *how) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     double start = ps_job_cpu_s();
-    gather(gap, lumas, views);
+    ps_job_views(gap, lumas, views);
     ps_status status = ps_rim_gap_reread(ctx, gap->problem.photo_count, lumas, views, how->side_px, how->reach_mm, &gap->pins);
     gap->section_s += ps_job_cpu_s() - start;
     return status;
-}
-
-static void trace(ps_context *ctx, ps_job *gap, int i) {
-    ps_job_photo *p = &gap->photo[i];
-    if (p->adjust_index < 0) return;
-    double start = ps_job_cpu_s();
-    ps_view view;
-    ps_adjust_view(gap->solution, p->adjust_index, &view);
-    ps_rim_traces_clear(&p->traces);
-    p->status = ps_rim_trace_photo(ctx, &p->photo.luma, &view, &gap->pins, &p->traces);
-    p->seconds[3] += ps_job_cpu_s() - start;
 }
 
 static void narrow(ps_pin_models *pins, double factor) {
@@ -130,7 +112,7 @@ static ps_status solve(ps_context *ctx, ps_job *gap) {
     ps_status status = PS_NO_CONVERGENCE;
     for (int attempt = 0; status == PS_NO_CONVERGENCE && attempt < 3; attempt++) {
         gap->pins = wanted;
-        ps_job_each(gap, trace);
+        ps_job_each(gap, ps_job_trace);
         status = ps_job_solve_rims(ctx, gap);
         narrow(&wanted, 0.6);
     }

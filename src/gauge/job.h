@@ -77,6 +77,10 @@ ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, bool *changed);
 void ps_job_keep(ps_job *job, const bool photo[PS_ADJUST_PHOTOS_MAX], const bool piece[PS_ADJUST_PIECES_MAX]);
 /* The printed pieces as they lie in the world plane, widened by their margin. Returns their number. */
 int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]);
+/* The photos of the adjustment and how they are seen from, in its order. */
+void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views);
+/* Traces the rims of job->pins in photo i, if it is part of the adjustment; for ps_job_each. */
+void ps_job_trace(ps_context *ctx, ps_job *job, int i);
 
 /* gap.c. Measures photos that look into the gap between the ears: those that stand in the job's adjustment (`placed`), or those with a
  * piece that do not. On success job->gap holds them, and they are `elsewhere` for the job itself. */

@@ -106,7 +106,7 @@ static void propose_rims(ps_context *ctx, ps_job *job, int i) {
     p->seconds[2] += ps_job_cpu_s() - start;
 }
 
-static void trace_rims(ps_context *ctx, ps_job *job, int i) {
+void ps_job_trace(ps_context *ctx, ps_job *job, int i) {
     ps_job_photo *p = &job->photo[i];
     if (p->adjust_index < 0) return;
     double start = ps_job_cpu_s();
@@ -119,7 +119,7 @@ static void trace_rims(ps_context *ctx, ps_job *job, int i) {
 
 /* ---- stages over all photos ---- */
 
-static void gather_views(const ps_job *job, const ps_luma **lumas, ps_view *views) {
+void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views) {
     for (int i = 0; i < job->problem.photo_count; i++) {
         lumas[i] = &job->photo[job->photo_of[i]].photo.luma;
         ps_adjust_view(job->solution, i, &views[i]);
@@ -133,7 +133,7 @@ static ps_status assign_rims(ps_context *ctx, ps_job *job) {
     ps_rim_candidates candidates[PS_ADJUST_PHOTOS_MAX];
     const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
     double start = ps_job_cpu_s();
-    gather_views(job, lumas, views);
+    ps_job_views(job, lumas, views);
     for (int i = 0; i < n; i++) candidates[i] = job->photo[job->photo_of[i]].candidates;
     ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, &job->pins);
     job->section_s += ps_job_cpu_s() - start;
@@ -143,7 +143,7 @@ static ps_status assign_rims(ps_context *ctx, ps_job *job) {
 static ps_status reread_rims(ps_context *ctx, ps_job *job) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
-    gather_views(job, lumas, views);
+    ps_job_views(job, lumas, views);
     ps_job_predict(job, 0.3, 0.15);
     double start = ps_job_cpu_s();
     ps_status status = ps_rim_reread(ctx, job->problem.photo_count, lumas, views, &job->pins);
@@ -160,7 +160,7 @@ static bool any_readable(const ps_job *job) {
 /* Predict, look again, solve again: the first solution places every rim to about a pixel. */
 static ps_status look_again(ps_context *ctx, ps_job *job, double sigma_height_mm, double sigma_radius_mm) {
     ps_job_predict(job, sigma_height_mm, sigma_radius_mm);
-    ps_job_each(job, trace_rims);
+    ps_job_each(job, ps_job_trace);
     return ps_job_solve_rims(ctx, job);
 }
 
@@ -200,8 +200,8 @@ static ps_status first_solution(ps_context *ctx, ps_job *job) {
     ps_view before[PS_ADJUST_PHOTOS_MAX];
     ps_status status = find_pins(ctx, job);
     for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
-        gather_views(job, lumas, before);
-        ps_job_each(job, trace_rims);
+        ps_job_views(job, lumas, before);
+        ps_job_each(job, ps_job_trace);
         status = ps_job_solve_rims(ctx, job);
         if (status != PS_OK || pins_moved_px(job, before) < moved_px) break;
         /* The rims have changed the lens so much that what was read through the old one may be wrong: find them anew. */
@@ -232,7 +232,7 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     if (status == PS_OK) status = look_again(ctx, job, 0.3, 0.15); /* rims have tied down the lens at the photos' border */
     if (status == PS_OK) status = reread_rims(ctx, job);
     if (status != PS_OK) return status;
-    ps_job_each(job, trace_rims);
+    ps_job_each(job, ps_job_trace);
     status = ps_job_solve_rims(ctx, job);
     if (status == PS_OK) status = look_again(ctx, job, 0.15, 0.1);
     int photos = job->problem.photo_count;

@@ -219,29 +219,37 @@ static level level_at(const ps_profile_source *s, int photo, const ps_axis_guess
     return at;
 }
 
-static double support(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t, float cap) {
-    float g[SECTORS_MAX + 2 * COHERENT_MAX];
+/* Derivatives along the radius all round a circle, into g from COHERENT_MAX on; false when less than half of it is in view. */
+static bool around(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t, float *g) {
+    if (!at->below || !(fabs(at->x) + fabs(at->y) + fabs(radius) * at->per_mm < 1e5)) return false; /* far outside */
+    return radial(v, t, (float)at->x, (float)at->y, (float)(radius * at->per_mm), g + COHERENT_MAX) >= t->sectors / 2;
+}
+
+static double strength_of(const ps_profile_view *v, const ps_profile_turn *t, float *g, float cap) {
     int half = t->sectors * COHERENT_DEG / 360;
-    if (!at->below || !(fabs(at->x) + fabs(at->y) + fabs(radius) * at->per_mm < 1e5)) return NAN; /* far outside */
-    if (radial(v, t, (float)at->x, (float)at->y, (float)(radius * at->per_mm), g + COHERENT_MAX) < t->sectors / 2) return NAN;
     return (double)coherent(g + COHERENT_MAX, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)), cap);
+}
+
+static double support(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t) {
+    float g[SECTORS_MAX + 2 * COHERENT_MAX];
+    return around(v, at, radius, t, g) ? strength_of(v, t, g, 1) : NAN;
 }
 
 double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height, double radius, int sectors) {
     ps_profile_turn own;
     level at = level_at(s, photo, axis, height);
-    return support(&s->photo[photo], &at, radius, turn_of(s, sectors, &own), 1);
+    return support(&s->photo[photo], &at, radius, turn_of(s, sectors, &own));
 }
 
 /* The joint support of `count` circles of one height, radii r0, r0 + step, ...; a photo at a time, which keeps its samples at
  * hand. `product` and `photos` have count entries to work in. */
 static void joint_row(const ps_profile_source *s, const ps_axis_guess *axis, double height, double r0, double step, int count,
-                      const ps_profile_turn *t, float cap, double *product, int *photos) {
+                      const ps_profile_turn *t, double *product, int *photos) {
     for (int i = 0; i < count; i++) product[i] = 1, photos[i] = 0;
     for (int p = 0; p < s->photos; p++) {
         level at = level_at(s, p, axis, height);
         for (int i = 0; at.below && i < count; i++) {
-            double one = support(&s->photo[p], &at, r0 + i * step, t, cap);
+            double one = support(&s->photo[p], &at, r0 + i * step, t);
             if (isnan(one)) continue;
             product[i] *= fmax(one, floor_support);
             photos[i]++;
@@ -254,16 +262,27 @@ double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, d
     ps_profile_turn own;
     double product;
     int photos;
-    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), 1, &product, &photos);
+    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), &product, &photos);
     return product;
 }
 
-double ps_profile_strength(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors) {
+double ps_profile_joint_strength(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors,
+                                 double *strength) {
+    float g[SECTORS_MAX + 2 * COHERENT_MAX];
     ps_profile_turn own;
-    double product;
-    int photos;
-    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), strength_most, &product, &photos);
-    return product;
+    const ps_profile_turn *t = turn_of(s, sectors, &own);
+    double joint = 1, strong = 1;
+    int photos = 0;
+    for (int p = 0; p < s->photos; p++) {
+        const ps_profile_view *v = &s->photo[p];
+        level at = level_at(s, p, axis, height);
+        if (!around(v, &at, radius, t, g)) continue;
+        joint *= fmax(strength_of(v, t, g, 1), floor_support);
+        strong *= fmax(strength_of(v, t, g, strength_most), floor_support);
+        photos++;
+    }
+    *strength = photos ? pow(strong, 1.0 / photos) : 0;
+    return photos ? pow(joint, 1.0 / photos) : 0;
 }
 
 /* Contrast of the joint profile: how far it stands out from its neighbours in radius, over a coarse grid. A broad bright
@@ -277,7 +296,7 @@ static double sharpness(const ps_profile_source *s, const ps_axis_guess *axis, d
     const ps_profile_turn *turn = turn_of(s, 48, &own);
     int n = (int)fmin((r1 - r0) / step, ROW);
     for (double h = h0; h <= h1; h += 1.5) {
-        joint_row(s, axis, h, r0, step, n, turn, 1, row, photos);
+        joint_row(s, axis, h, r0, step, n, turn, row, photos);
         for (int i = APART; i + APART < n; i++) {
             double over = row[i] - 0.5 * (row[i - APART] + row[i + APART]);
             if (over > 0) sum += over * over * over;
@@ -344,7 +363,7 @@ ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const
     const ps_profile_turn *turn = turn_of(s, sectors, &own);
     bool enough = m.value && row && seen;
     for (int h = 0; enough && h < m.heights; h++) {
-        joint_row(s, axis, m.height0 + h * height_step, radius_low, radius_step, m.radii, turn, 1, row, seen);
+        joint_row(s, axis, m.height0 + h * height_step, radius_low, radius_step, m.radii, turn, row, seen);
         for (int r = 0; r < m.radii; r++) m.value[h * m.radii + r] = (float)row[r];
     }
     free(row);

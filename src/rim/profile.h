@@ -45,9 +45,10 @@ double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_g
 /* Geometric mean over the photos (missing photos left out). */
 double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors);
 
-/* The same with edges counting up to five times as much where they are that strong: tells a circle from one that only touches it, where
- * both have full support. */
-double ps_profile_strength(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors);
+/* The same, and its *strength, in which edges count up to five times as much where they are that strong: tells a circle from one that
+ * only touches it, where both have full support. */
+double ps_profile_joint_strength(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors,
+                                 double *strength);
 
 /* Moves the axis to where the profile is sharpest. */
 void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low,

@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { CORNERS_MAX = 36, ENDS_MAX = 700, LEVELS_MAX = 8 };
+enum { CORNERS_MAX = 36, ENDS_MAX = 700 };
 
 /* How sizes go together. */
 static const double wall_min = 1.10, wall_max = 2.0; /* bush over pin, diameters */
@@ -33,8 +33,8 @@ static const double cost_taper = 1.0, cost_recessed = 0.3, cost_one_edge = 0.25,
 static const double shadow_none = 0.45, shadow_full = 0.75; /* strength of a spot over that of one whose shadow it may be */
 static const double same_mm = 2.5;
 static const double chamfer_clear = 0.6;
-static const double ghost_most_mm = 15;
-static const double lead_radius_mm = 0.35; /* readings whose pins differ by less are the same */
+static const double ghost_most_mm = 15, ghost_share = 0.3; /* how far apart its two circles are at most; what it still counts */
+static const double lead_radius_mm = 0.35;                 /* readings whose pins differ by less are the same */
 
 typedef struct circle {
     double h, r, g; /* height, radius, strength 0..1 */
@@ -300,7 +300,7 @@ static void find_leads(const table *t, const double *all, int best, ps_reading *
     double pin_r = t->c[out->pin].r, bush_r = t->c[out->bush].r, other_pin = 0, other_bush = 0;
     for (int i = 0; i < t->pins * t->bushes; i++) {
         double pr = t->c[t->pin[i / t->bushes].outer].r, br = t->c[t->bush[i % t->bushes].outer].r;
-        if (fabs(pr - pin_r) > lead_radius_mm && all[i] > other_pin) other_pin = all[i], out->rival_pin_mm = pr;
+        if (fabs(pr - pin_r) > lead_radius_mm && all[i] > other_pin) other_pin = all[i];
         if (fabs(br - bush_r) > lead_radius_mm && all[i] > other_bush) other_bush = all[i];
     }
     out->pin_lead = all[best] - other_pin;
@@ -310,7 +310,7 @@ static void find_leads(const table *t, const double *all, int best, ps_reading *
 static void fill(const table *t, const double *all, int best, ps_reading *out) {
     const end *p = &t->pin[best / t->bushes], *b = &t->bush[best % t->bushes];
     worth w = worth_of(t, p, b);
-    *out = (ps_reading){p->inner, p->outer, b->inner, b->outer, w.junction, p->taper, w.total, 0, 0, 0, w.beside, w.beyond, w.over};
+    *out = (ps_reading){p->inner, p->outer, b->inner, b->outer, w.junction, p->taper, w.total, 0, 0, w.beside, w.beyond, w.over};
     find_leads(t, all, best, out);
 }
 
@@ -323,7 +323,7 @@ ps_status ps_reading_choose(ps_context *ctx, const ps_spot *spots, int count, co
     t->tol_h = scene->loose * (0.35 + 1.2 / scene->px_per_mm);
     t->tol_r = scene->loose * (0.12 + 0.6 / scene->px_per_mm);
     for (int i = 0; i < count; i++) {
-        double g = strength(&spots[i]) * (is_ghost(spots, count, i, t->tol_r) ? 0.3 : 1) * own_share(spots, count, i, t->tol_r);
+        double g = strength(&spots[i]) * (is_ghost(spots, count, i, t->tol_r) ? ghost_share : 1) * own_share(spots, count, i, t->tol_r);
         t->c[i] = (circle){spots[i].height_mm, spots[i].radius_mm, g};
     }
     pick_corners(t);

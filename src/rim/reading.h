@@ -22,7 +22,6 @@ typedef struct ps_reading {
     bool taper;   /* the end is longer than a chamfer */
     double score;
     double pin_lead, bush_lead; /* over the best reading with another pin, another bush; how much of one clear circle's worth */
-    double rival_pin_mm;        /* radius in that other reading, 0 none */
     double beside_pin;          /* strength 0..1 of the clearest circle that stands in the air beside the pin, over the bush */
     double beyond_bush;         /* ... outside the bush, above the plate */
     double over_face;           /* ... above the pin's end */

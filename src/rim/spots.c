@@ -47,11 +47,12 @@ static int find_peaks(const ps_profile_map *m, ps_spot *room) {
 
 /* Support, and a little of the strength: where a whole neighbourhood has full support, that no longer says where the top is. */
 double ps_spot_merit(const ps_profile_source *source, const ps_axis_guess *axis, double height, double radius) {
-    return ps_profile_joint(source, axis, height, radius, SECTORS) +
-           strength_share * ps_profile_strength(source, axis, height, radius, SECTORS);
+    double strength, joint = ps_profile_joint_strength(source, axis, height, radius, SECTORS, &strength);
+    return joint + strength_share * strength;
 }
 
-void ps_spot_climb(const ps_profile_source *source, const ps_axis_guess *axis, double reach_mm, ps_spot *spot) {
+/* Climbs to the top of the merit about a spot, at most `reach` mm of height and 0.6 times that of radius. */
+static void climb(const ps_profile_source *source, const ps_axis_guess *axis, double reach_mm, ps_spot *spot) {
     static const int way[8][2] = {{1, 0}, {-1, 0}, {0, 1}, {0, -1}, {1, 1}, {-1, -1}, {1, -1}, {-1, 1}};
     double h0 = spot->height_mm, r0 = spot->radius_mm, best = ps_spot_merit(source, axis, h0, r0);
     for (double step = reach_mm / 2; step > 0.03; step *= 0.5)
@@ -64,8 +65,7 @@ void ps_spot_climb(const ps_profile_source *source, const ps_axis_guess *axis, d
                 if (v > best + 1e-6) best = v, spot->height_mm = h, spot->radius_mm = r, moved = true;
             }
         }
-    spot->support = ps_profile_joint(source, axis, spot->height_mm, spot->radius_mm, SECTORS);
-    spot->strength = ps_profile_strength(source, axis, spot->height_mm, spot->radius_mm, SECTORS);
+    spot->support = ps_profile_joint_strength(source, axis, spot->height_mm, spot->radius_mm, SECTORS, &spot->strength);
 }
 
 double ps_spots_px_per_mm(const ps_profile_source *source) {
@@ -88,7 +88,7 @@ ps_status ps_spots_find(ps_context *ctx, const ps_profile_source *source, const 
         *count = found < PS_SPOTS_MAX ? found : PS_SPOTS_MAX;
         for (int i = 0; i < *count; i++) {
             out[i] = room[i];
-            ps_spot_climb(source, axis, fmin(0.8, 1.5 * height_step), &out[i]);
+            climb(source, axis, fmin(0.8, 1.5 * height_step), &out[i]);
         }
     }
     free(room);

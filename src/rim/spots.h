@@ -5,16 +5,13 @@
 #include "rim/profile.h"
 #include "rim/reading.h"
 
-/* The most prominent spots of the profile between the heights and radii given (mm), brightest first, each climbed to its top. Steps of the
- * map in mm. Returns their number in `count`. */
+/* The most prominent spots of the profile between the heights and radii given (mm), the most prominent first, each climbed to its top.
+ * Steps of the map in mm. Returns their number in `count`. */
 ps_status ps_spots_find(ps_context *ctx, const ps_profile_source *source, const ps_axis_guess *axis, double height_step, double radius_step,
                         ps_spot out[PS_SPOTS_MAX], int *count);
 
 /* What a spot's place is climbed by: the joint support, and a little of the strength. */
 double ps_spot_merit(const ps_profile_source *source, const ps_axis_guess *axis, double height_mm, double radius_mm);
-
-/* Climbs to the top of the joint support about a spot, at most `reach` mm of height and 0.6 times that of radius. */
-void ps_spot_climb(const ps_profile_source *source, const ps_axis_guess *axis, double reach_mm, ps_spot *spot);
 
 /* Samples a mm of the finest photo of the source. */
 double ps_spots_px_per_mm(const ps_profile_source *source);

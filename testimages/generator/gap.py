@@ -6,7 +6,7 @@ import numpy as np
 import kit
 import parts
 from lens import Camera, look_at, stored_rotation
-from scene import PHONES, Scene
+from scene import Scene
 
 GAP_DEFAULTS = dict(across=["dipper", "link"], height=[3.0, 9.0], bush_chamfer=[0.5, 2.2], bevel=[0.5, 1.2], bush_wall=[8.0, 14.0], play=[0.2, 0.6],
                     pin=[45.0, 80.0], depth=[1.0, 1.5], painted=True, cross_tilt_deg=0.4, coaxial_mm=0.15)
@@ -160,14 +160,7 @@ class GapScene(Scene):
     # -- cameras ---------------------------------------------------------------------------------------------------------
     def _camera(self, index, view):
         rng, v = self.draw.rng, self.draw.value
-        phone = PHONES[self.recipe["phone"]]
-        width, height = self.recipe["size"]
-        if index == 0:
-            self.f0 = phone["f"] * width * (1 + rng.uniform(-0.02, 0.02))
-            self.c0 = np.array([(width - 1) / 2, (height - 1) / 2]) + rng.uniform(-1, 1, 2) * 0.006 * width
-            self.dist = np.array(phone["dist"]) * (1 + rng.uniform(-0.1, 0.1, 5))
-        f = self.f0 * (1 + rng.normal(0, 0.003))
-        cx, cy = self.c0 + rng.normal(0, 0.0012 * width, 2)
+        width, height, f, cx, cy = self._phone(index)
         orientation = view.get("orientation", 1)
         az, el = (np.radians(v(view[k]) + rng.uniform(-4, 4)) for k in ("az", "el"))
         toward = np.array([np.sin(az) * np.cos(el), -np.cos(az) * np.cos(el), -np.sin(el)])

@@ -283,16 +283,21 @@ class Scene:
             across - 40, across + 60, rng.uniform(0, 360), *place)
 
     # -- cameras ---------------------------------------------------------------------------------------------------
-    def _camera(self, index, view):
-        rng, v = self.draw.rng, self.draw.value
-        phone = PHONES[self.recipe["phone"]]
+    def _phone(self, index):
+        """Size, focal length and centre of a photo; self.dist is the job's. One phone, which refocuses and stabilises from photo to photo."""
+        rng, phone = self.draw.rng, PHONES[self.recipe["phone"]]
         width, height = self.recipe["size"]
-        if index == 0:  # one phone for the job, which refocuses and stabilises from photo to photo
+        if index == 0:
             self.f0 = phone["f"] * width * (1 + rng.uniform(-0.02, 0.02))
             self.c0 = np.array([(width - 1) / 2, (height - 1) / 2]) + rng.uniform(-1, 1, 2) * 0.006 * width
             self.dist = np.array(phone["dist"]) * (1 + rng.uniform(-0.1, 0.1, 5))
         f = self.f0 * (1 + rng.normal(0, 0.003))
         cx, cy = self.c0 + rng.normal(0, 0.0012 * width, 2)
+        return width, height, f, cx, cy
+
+    def _camera(self, index, view):
+        rng, v = self.draw.rng, self.draw.value
+        width, height, f, cx, cy = self._phone(index)
         orientation = view.get("orientation", 1)
         az, el = (np.radians(v(view[k]) + rng.uniform(-1.5, 1.5)) for k in ("az", "el"))
         toward = np.array([np.sin(az) * np.cos(el), -np.sin(el), -np.cos(az) * np.cos(el)])

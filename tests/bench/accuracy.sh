@@ -4,12 +4,9 @@
 [ -n "${BASH_VERSION:-}" ] || exec bash "$0" "$@"
 set -eu -o pipefail
 cd "$(dirname "$0")/../.."
+. tests/bench/page.sh
 build=${1:-build} jobs=${2:-2000} seed=${3:-1}
-[ -f "$build/CMakeCache.txt" ] || cmake --preset release >&2
-cmake --build "$build" --target bench_coverage >&2
-page=$(mktemp)
-trap 'rm -f "$page"' EXIT
-cat tests/bench/accuracy.head.md >"$page"
+page_build "$build" bench_coverage
+page_start tests/bench/accuracy.head.md
 nice -n 10 "$build/bench_coverage" "$jobs" "$seed" 2 >>"$page"
-sed -i -e :a -e '/^\n*$/{$d;N;ba' -e '}' "$page"
-cp "$page" docs/accuracy.md
+page_keep docs/accuracy.md

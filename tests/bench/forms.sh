@@ -4,12 +4,9 @@
 [ -n "${BASH_VERSION:-}" ] || exec bash "$0" "$@"
 set -eu -o pipefail
 cd "$(dirname "$0")/../.."
+. tests/bench/page.sh
 build=${1:-build} forms=${2:-10000} seed=${3:-1}
-[ -f "$build/CMakeCache.txt" ] || cmake --preset release >&2
-cmake --build "$build" --target bench_forms >&2
-page=$(mktemp)
-trap 'rm -f "$page"' EXIT
-cat tests/bench/forms.head.md >"$page"
+page_build "$build" bench_forms
+page_start tests/bench/forms.head.md
 nice -n 10 "$build/bench_forms" "$forms" "$seed" >>"$page"
-sed -i -e :a -e '/^\n*$/{$d;N;ba' -e '}' "$page"
-cp "$page" docs/forms-accuracy.md
+page_keep docs/forms-accuracy.md

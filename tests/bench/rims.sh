@@ -7,10 +7,10 @@
 [ -n "${BASH_VERSION:-}" ] || exec bash "$0" "$@"
 set -eu -o pipefail
 cd "$(dirname "$0")/../.."
+. tests/bench/page.sh
 build=${1:-build} output=${2:-docs/rims.md} seed=${PINSPAN_BENCH_SEED:-7001}
 cache=${PINSPAN_BENCH_CACHE:-$build/bench-rims}
-[ -f "$build/CMakeCache.txt" ] || cmake --preset release >&2
-cmake --build "$build" --target bench_rims >&2
+page_build "$build" bench_rims
 
 folders=()
 for category in clean clean two two wide wide uneven uneven uneven small small dirty dirty dirty edges edges edges edges chat chat; do
@@ -25,9 +25,7 @@ for category in clean clean two two wide wide uneven uneven uneven small small d
     seed=$((seed + 1))
 done
 
-page=$(mktemp)
-trap 'rm -f "$page"' EXIT
-cat tests/bench/rims.head.md >"$page"
+page_start tests/bench/rims.head.md
 printf '\n## Photos from the own generator, %d scenes\n\n' ${#folders[@]} >>"$page"
 nice -n 10 "$build/bench_rims" "${folders[@]}" >>"$page"
 if [ -n "${PINSPAN_PHOTOS:-}" ]; then
@@ -38,4 +36,4 @@ if [ -n "${PINSPAN_PHOTOS:-}" ]; then
     printf '\n## Photos made by others, %d jobs\n\n' ${#others[@]} >>"$page"
     nice -n 10 "$build/bench_rims" "${others[@]}" >>"$page"
 fi
-cp "$page" "$output"
+page_keep "$output"
