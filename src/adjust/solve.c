@@ -51,11 +51,22 @@ static void sort_row(void *sink, const ps_lsq_row *row) {
     }
 }
 
+/* What the two readings of the check lines have to say of each other: photos tell across from along far better than a rule
+ * does, so one of the two is redundant. Readings that disagree are wide by as much as they do (Birge 1932, Phys. Rev. 40, 207):
+ * at 2 sd and more that is a misreading far oftener than chance, and nothing says which of the two it is. No threshold: with one degree of
+ * freedom a test would find too little. */
+static double disagreement(const sorting *o) {
+    static const double redundancy_least = 0.05; /* below, nothing compares the two, and rounding would speak */
+    double redundancy = o->count[PS_SOURCE_PRINT_SCALE] - o->used[PS_SOURCE_PRINT_SCALE];
+    return redundancy < redundancy_least ? 1 : fmax(1, o->chi2[PS_SOURCE_PRINT_SCALE] / redundancy);
+}
+
 /* Observations that scatter more than their sd says, beyond chance, get the sd that they show: a factor on their part
- * of every variance. Priors keep theirs: too few to tell. Three sd of the mean of chi-square. */
+ * of every variance. Three sd of the mean of chi-square. Other priors than the print's keep theirs: too few to tell. */
 static void inflate(ps_adjust_solution *s, const sorting *o) {
     static const ps_source observed[] = {PS_SOURCE_CORNERS, PS_SOURCE_EDGES};
     for (int k = 0; k < PS_SOURCE_COUNT; k++) s->inflation[k] = 1;
+    s->inflation[PS_SOURCE_PRINT_SCALE] = disagreement(o);
     for (size_t k = 0; k < sizeof observed / sizeof *observed; k++) {
         ps_source g = observed[k];
         double redundancy = o->count[g] - o->used[g];

@@ -12,7 +12,7 @@
 #include <string.h>
 
 /* Common practice, no source, all seven (docs/verdicts.md). */
-static const double chamfer_u_mm = 1.0;         /* a pin's face taken for the pin: its chamfer, 0 to 2 mm radially */
+static const double chamfer_u_mm = 1.5;         /* a pin's face taken for the pin: its chamfer, 0 to 3 mm radially */
 static const double which_pin_edge_u_mm = 1.2;  /* pin or its face: 0 to 4 mm of diameter, even odds */
 static const double other_part_u_mm = 4;        /* a taper's, dome's, cap's or collar's edge: some 8 mm of diameter either way */
 static const double which_bush_edge_u_mm = 1.7; /* bush or its face: 0 to 6 mm of diameter */

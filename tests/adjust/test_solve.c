@@ -264,6 +264,33 @@ static void test_inflation(void **state) {
     ps_context_free(ctx);
 }
 
+/* Check lines that disagree: the print's part of u grows with the disagreement. Both off alike: nothing can tell. */
+static void test_readings_disagree(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    static scene s;
+    scene_options o = scene_options_default(72);
+    o.print_sd = 0.002; /* far over what the photos tell of across against along */
+    static const double off[3][2] = {{0, 0}, {6, 0}, {6, 6}};
+    double part[3];
+    for (int k = 0; k < 3; k++) {
+        assert_true(scene_make(&s, &o));
+        s.problem.scale.across = s.across + off[k][0] * o.print_sd, s.problem.scale.along = s.along + off[k][1] * o.print_sd;
+        ps_adjust_solution *sol = solve(ctx, &s);
+        ps_quantity q;
+        assert_int_equal(ps_adjust_centres(ctx, sol, 0, 25, 1, 31, &q), PS_OK);
+        part[k] = q.source_mm[PS_SOURCE_PRINT_SCALE];
+        ps_adjust_solution_free(sol);
+    }
+    print_message("print-scale's part: %.3f mm, %.3f with one line 6 sd off, %.3f with both\n", part[0], part[1], part[2]);
+    /* 6 sd between two readings of equal sd are 6 / sqrt(2) = 4.24 of their difference's; what the photos do not tell exactly
+     * takes a little of it. */
+    const double EXPECTED = 4.24, SHARE = 0.1, ALIKE = 0.02;
+    CHECK_NEAR(part[1] / part[0], EXPECTED, SHARE * EXPECTED);
+    CHECK_NEAR(part[2] / part[0], 1, ALIKE);
+    ps_context_free(ctx);
+}
+
 /* The order of size that design's covariance study gives: three photos, .33 mm expanded on 320 mm, .13 on 130. */
 static void test_planning_figures(void **state) {
     (void)state;
@@ -342,6 +369,7 @@ int main(void) {
         cmocka_unit_test(test_corners_only),
         cmocka_unit_test(test_outliers),
         cmocka_unit_test(test_inflation),
+        cmocka_unit_test(test_readings_disagree),
         cmocka_unit_test(test_planning_figures),
         cmocka_unit_test(test_refusals),
     };
