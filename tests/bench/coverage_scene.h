@@ -37,6 +37,7 @@ typedef struct job_options {
     int broken; /* sum of BROKEN_..., 0: as the model */
     int stride; /* keep every n-th edge point: 1 all, 4 the thinned run */
     job_contradiction contradiction;
+    bool small_things; /* with job_small_things */
 } job_options;
 
 typedef struct job_rim {
@@ -52,7 +53,7 @@ typedef struct job_scene {
     /* Truth. */
     ps_view view[JOB_PHOTOS];
     ps_pose piece_pose[JOB_PIECES];
-    double scale[2], paper[JOB_PIECES], bend[JOB_PIECES][3], cubic[JOB_PIECES]; /* cubic: 1/mm^2, an S along y */
+    double scale[2], paper[JOB_PIECES], bend[JOB_PIECES][3], cubic[JOB_PIECES][4]; /* x2 xy y2 in 1/mm; x3 x2y xy2 y3 in 1/mm^2 */
     double axis_point[JOB_PINS][3], axis_direction[JOB_PINS][3];
     job_rim rim[JOB_RIMS]; /* 4 a pin, order of ps_edge: pin, pin-face, bush, bush-face */
     double middle[3], span, extent;
@@ -62,6 +63,8 @@ typedef struct job_scene {
     /* What is known. */
     bool checked[2];
     double read_mm[2], U_mm[2];
+    bool placed[JOB_PINS]; /* stand-off declared */
+    double standoff_mm[JOB_PINS], standoff_U_mm;
     /* The problem. */
     ps_adjust_problem problem;
     ps_adjust_photo photo[JOB_PHOTOS];
@@ -188,6 +191,28 @@ static inline void job_pins(job_scene *s, const job_options *o, double centres) 
     }
 }
 
+/* What every sheet, rim and fitter adds, from a stream of chance of its own. A bend or an oval that is larger already stays. */
+static inline void job_small_things(job_scene *s) {
+    uint64_t kept = s->state;
+    s->state = ~kept * 0x9fb21c651e98df25u;
+    for (int i = 0; i < s->problem.piece_count; i++)
+        for (int k = 0; k < 4; k++) {
+            double c = 1.25e-7 * job_normal(s);
+            if (s->cubic[i][k] == 0) s->cubic[i][k] = c;
+        }
+    for (int r = 0; r < JOB_RIMS; r++)
+        for (int k = 0; k < 2; k++) {
+            double oval = (r % JOB_EDGES == PS_EDGE_PIN || r % JOB_EDGES == PS_EDGE_PIN_FACE ? 0.03 : 0.05) * job_student(s, 4);
+            if (s->rim[r].out_of_round[k] == 0) s->rim[r].out_of_round[k] = oval;
+        }
+    s->standoff_U_mm = 2;
+    for (int i = 0; i < JOB_PINS; i++) {
+        s->placed[i] = job_chance(s, 0.15);
+        s->standoff_mm[i] = s->rim[JOB_EDGES * i + PS_EDGE_PIN_FACE].height + 0.5 * s->standoff_U_mm * job_normal(s);
+    }
+    s->state = kept;
+}
+
 /* Camera at `from` looking at `at`, its x axis turned by `roll` out of the world's x. */
 static inline void job_look(const double from[3], const double at[3], double roll, ps_pose *pose) {
     double z[3] = {at[0] - from[0], at[1] - from[1], at[2] - from[2]}, right[3] = {cos(roll), sin(roll), 0}, y[3], x[3];
@@ -275,21 +300,23 @@ static inline bool job_in_photo(const ps_view *v, const double px[2]) {
     return px[0] > 4 && px[1] > 4 && px[0] < w - 5 && px[1] < h - 5;
 }
 
-/* Printed point in the world. The bend's terms lose their means over the (symmetric) corner grid, and the S its best slope. */
+/* Printed point in the world. The bend's terms lose their means over the (symmetric) corner grid, and the S its best slopes. */
 static inline void job_corner(const job_scene *s, int photo, int piece, int index, double X[3]) {
     const ps_piece *p = ps_kit_piece(s->piece[piece].piece);
-    double mm[2], square[2] = {0, 0}, fourth = 0, middle[2] = {p->columns * p->square_mm / 2, p->rows * p->square_mm / 2};
+    double mm[2], square[2] = {0, 0}, fourth[2] = {0, 0}, middle[2] = {p->columns * p->square_mm / 2, p->rows * p->square_mm / 2};
     for (int c = 0; c < p->corner_count; c++) {
         ps_piece_corner(p, c, mm);
-        for (int k = 0; k < 2; k++) square[k] += (mm[k] - middle[k]) * (mm[k] - middle[k]) / p->corner_count;
-        fourth += pow(mm[1] - middle[1], 4) / p->corner_count;
+        for (int k = 0; k < 2; k++) {
+            square[k] += pow(mm[k] - middle[k], 2) / p->corner_count;
+            fourth[k] += pow(mm[k] - middle[k], 4) / p->corner_count;
+        }
     }
     ps_piece_corner(p, index, mm);
     double x = mm[0] - middle[0], y = mm[1] - middle[1];
-    const double *b = s->bend[piece];
+    const double *b = s->bend[piece], *S = s->cubic[piece];
     double local[3] = {mm[0] * s->scale[0] * s->paper[piece], mm[1] * s->scale[1] * s->paper[piece],
-                       b[0] * (x * x - square[0]) + b[1] * x * y + b[2] * (y * y - square[1]) +
-                           s->cubic[piece] * (y * y * y - y * fourth / square[1])};
+                       b[0] * (x * x - square[0]) + b[1] * x * y + b[2] * (y * y - square[1]) + S[0] * x * (x * x - fourth[0] / square[0]) +
+                           S[1] * y * (x * x - square[0]) + S[2] * x * (y * y - square[1]) + S[3] * y * (y * y - fourth[1] / square[1])};
     ps_pose_apply(&s->piece_pose[piece], local, X);
     if (piece == 0 && s->sheet_moved[photo]) {
         memcpy(local, X, sizeof local);
@@ -434,7 +461,7 @@ static inline void job_start_pins(job_scene *s) {
     for (int r = 0; r < JOB_RIMS; r++) {
         int edge = r % JOB_EDGES;
         /* One photo tells no height: the start, about which the adjustment's weak prior lies, must not know it either. */
-        double dh = (q->photo_count == 1 ? 40 : 3) * job_normal(s), dr = 0.5 * job_normal(s);
+        double dh = (q->photo_count == 1 && !s->placed[r / JOB_EDGES] ? 40 : 3) * job_normal(s), dr = 0.5 * job_normal(s);
         s->rim_of[r] = -1;
         if (!s->rim[r].there) continue;
         s->rim_of[r] = q->rim_count;
@@ -443,7 +470,10 @@ static inline void job_start_pins(job_scene *s) {
                                                         .height_mm = s->rim[r].height + dh,
                                                         .radius_mm = s->rim[r].circle.radius_mm + dr,
                                                         .on_axis = edge == PS_EDGE_PIN || edge == PS_EDGE_PIN_FACE,
-                                                        .sigma_play_mm = 0.5};
+                                                        .sigma_play_mm = 0.5,
+                                                        .height_known = edge == PS_EDGE_PIN_FACE && s->placed[r / JOB_EDGES],
+                                                        .height_prior_mm = s->standoff_mm[r / JOB_EDGES],
+                                                        .sigma_height_mm = 0.5 * s->standoff_U_mm};
     }
     for (int e = 0; e < q->edge_count; e++) s->edge[e].rim = s->rim_of[s->edge[e].rim];
 }
@@ -470,9 +500,11 @@ static inline bool job_make(job_scene *s, const job_options *o, uint64_t seed, u
     job_print(s, o);
     if (o->broken & BROKEN_BEND) /* sheets bent to an S: as far off at their ends as the model's bend of one sd */
         for (int i = 0; i < s->problem.piece_count; i++)
-            s->cubic[i] = 5e-5 * job_normal(s) / (0.5 * ps_kit_piece(s->piece[i].piece)->rows * ps_kit_piece(s->piece[i].piece)->square_mm);
+            s->cubic[i][3] =
+                5e-5 * job_normal(s) / (0.5 * ps_kit_piece(s->piece[i].piece)->rows * ps_kit_piece(s->piece[i].piece)->square_mm);
     job_axes(s, o, centres);
     job_pins(s, o, centres);
+    if (o->small_things) job_small_things(s);
     s->span = centres + 2 * s->extent + 40;
     job_cameras(s, o);
     job_contradict(s, o);

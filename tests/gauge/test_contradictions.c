@@ -41,7 +41,7 @@ typedef struct tally {
 
 static tally run(job_contradiction contradiction, uint64_t seed, int jobs) {
     tally t = {0};
-    job_options o = {0, STRIDE, contradiction};
+    job_options o = {0, STRIDE, contradiction, false};
     ps_context *ctx = ps_context_new();
     for (int n = 0; n < jobs; n++) {
         ps_contradictions found;
