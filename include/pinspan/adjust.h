@@ -132,6 +132,7 @@ typedef struct ps_adjust_problem {
     ps_adjust_scale scale;
     double sigma_parallel;                              /* pins of a side, 0.2 deg in radians */
     double sigma_shift_common_px, sigma_shift_photo_px; /* the two parts of the edge shift, 0.15 each */
+    double sigma_shift_side_px;                         /* of a rim's whole edge to one side in a photo, along x and y; 0: none */
     /* Out of round: radius + a cos 2t + b sin 2t, prior sd of a and b each, heavy tail; 0: a perfect circle. The first for
      * rims machined on the pin (on_axis), the second for all others. Diameters are of the mean radius. */
     double sigma_round_pin_mm, sigma_round_other_mm;

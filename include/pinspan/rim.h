@@ -43,6 +43,7 @@ typedef struct ps_pin_rim {
     ps_ear ear;
     double height_mm, radius_mm;
     double sigma_height_mm, sigma_radius_mm; /* how far the trace may look around */
+    double faint;                            /* 0: as clear as the circle can be, 1: hardly there beside what else is on the axis */
 } ps_pin_rim;
 
 /* How surely the rims of a pin were told apart; strengths count in clear circles, 1 is one that nobody would miss. */
@@ -51,6 +52,8 @@ typedef struct ps_pin_evidence {
     bool taper;         /* the end is longer than a chamfer */
     bool junction;      /* the bore's edge about the pin is seen in the plane of the bush's face */
     double worth;       /* of the reading: five clear circles in place are worth about five */
+    double pin_clear;   /* strength of the circle taken for the pin's edge */
+    double bush_clear;  /* ... for the bush's */
     double pin_lead;    /* worth of the reading over the best one with another pin */
     double bush_lead;   /* ... with another bush */
     double beside_pin;  /* strength of the clearest circle in the air beside the pin, over the bush */

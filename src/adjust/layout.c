@@ -136,8 +136,10 @@ static void number_shifts(numbering *n) {
     for (int i = 0; i < p->edge_count; i++) seen[p->edge[i].rim][p->edge[i].photo] = true;
     for (int i = 0; i < p->rim_count; i++) {
         l->shift_common[i] = add_unknowns(n, 1, p->sigma_shift_common_px, 0, PS_SOURCE_EDGE_SHIFT);
-        for (int j = 0; j < p->photo_count; j++)
+        for (int j = 0; j < p->photo_count; j++) {
             l->shift_photo[i][j] = seen[i][j] ? add_unknowns(n, 1, p->sigma_shift_photo_px, 0, PS_SOURCE_EDGE_SHIFT) : -1;
+            l->shift_side[i][j] = seen[i][j] ? add_unknowns(n, 2, p->sigma_shift_side_px, 0, PS_SOURCE_EDGE_SHIFT) : -1;
+        }
     }
 }
 

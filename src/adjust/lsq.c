@@ -218,8 +218,8 @@ static bool settled(const search *s, const evaluation *e, const double *x, doubl
     return true;
 }
 
-static void take_step(search *s, double *x, evaluation *now, evaluation *next, double gain) {
-    double ratio = gain > 0 ? (now->cost - next->cost) / gain : 1;
+static void take_step(search *s, double *x, evaluation *now, evaluation *next, double gain, double rounding) {
+    double ratio = gain > rounding ? (now->cost - next->cost) / gain : 1; /* what only rounds says nothing of the damping */
     memcpy(x, s->trial, (size_t)s->n * sizeof *x);
     evaluation swap = *now;
     *now = *next;
@@ -247,7 +247,7 @@ static ps_status iterate(ps_context *ctx, search *s, double *x, ps_lsq_model mod
         double rounding = 1e-11 * (now->cost + 1e-6);
         bool better = o == OUTCOME_FINE && next->cost <= now->cost + (gain < rounding ? rounding : 0);
         if (better) {
-            take_step(s, x, now, next, gain);
+            take_step(s, x, now, next, gain, rounding);
         } else {
             damp_more(s);
             done = done || gain < rounding || s->lambda > 1e10;

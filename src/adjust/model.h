@@ -20,6 +20,7 @@ typedef struct adjust_layout {
     int height[PS_ADJUST_RIMS_MAX], radius[PS_ADJUST_RIMS_MAX], lateral[PS_ADJUST_RIMS_MAX], shift_common[PS_ADJUST_RIMS_MAX];
     int round[PS_ADJUST_RIMS_MAX]; /* 2: out of round, cos and sin of twice the angle */
     int shift_photo[PS_ADJUST_RIMS_MAX][PS_ADJUST_PHOTOS_MAX];
+    int shift_side[PS_ADJUST_RIMS_MAX][PS_ADJUST_PHOTOS_MAX]; /* x, y */
 } adjust_layout;
 
 /* A prior on one unknown: (x - mean) / sigma. */

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { ROW_MAX = 48 }; /* pose 6, lens 8 + 3, piece 6, scale 4, bend 7, axis 4, rim 6, shifts 2 */
+enum { ROW_MAX = 50 }; /* pose 6, lens 8 + 3, piece 6, scale 4, bend 7, axis 4, rim 6, shifts 4 */
 
 static const double SQUARE_TAIL = 4; /* a pin off square by a wear or a bent plate is rare, not impossible */
 
@@ -202,7 +202,7 @@ static bool nearest_point(const ps_lens *lens, const rim_view *view, const doubl
 /* q: unit vector from the centre to the point, theta its angle, radius its distance. Where the rim is out of round, a twist
  * about the axis brings another radius to theta: a move along the edge by r t is one inward by (dr/dtheta) q. */
 static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, const double q[3], double theta, double radius,
-                    const double m_world[3], double factor) {
+                    const double m_world[3], const double n[2], double factor) {
     const adjust_layout *l = &m->layout;
     const adjust_circle *c = &m->circle[rim];
     int pin = m->problem.rim[rim].pin, axis = l->axis[pin];
@@ -223,6 +223,7 @@ static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, c
     }
     put(b, l->shift_common[rim], factor); /* a shift moves the edge outward, as the circle's growth does */
     put(b, l->shift_photo[rim][photo], factor);
+    for (int k = 0; k < 2 && l->shift_side[rim][photo] >= 0; k++) put(b, l->shift_side[rim][photo] + k, factor * n[k]);
 }
 
 static bool edge_row(adjust_model *m, int i, rim_view *view, const double *x, bool derivatives, void *sink, ps_lsq_emit emit) {
@@ -240,13 +241,14 @@ static bool edge_row(adjust_model *m, int i, rim_view *view, const double *x, bo
     image_point p;
     if (!project(m, e->photo, X, &p)) return false;
     int common = m->layout.shift_common[e->rim], own = m->layout.shift_photo[e->rim][e->photo];
-    double shift = (common >= 0 ? x[common] : 0) + (own >= 0 ? x[own] : 0);
+    int side = m->layout.shift_side[e->rim][e->photo];
+    double shift = (common >= 0 ? x[common] : 0) + (own >= 0 ? x[own] : 0) + (side >= 0 ? n[0] * x[side] + n[1] * x[side + 1] : 0);
     double distance = n[0] * (seen[0] - p.pixel[0]) + n[1] * (seen[1] - p.pixel[1]) - shift;
     row_builder b = {.n = 0};
     double factor = -1 / e->sigma_px;
     if (derivatives) {
         put_camera(&b, m, e->photo, &p, n, factor, m_world);
-        put_rim(&b, m, e->photo, e->rim, q, theta, radius, m_world, factor);
+        put_rim(&b, m, e->photo, e->rim, q, theta, radius, m_world, n, factor);
     }
     ps_lsq_row row = {distance / e->sigma_px, b.n, b.index, b.derivative, true, 0};
     emit(sink, &row);

@@ -207,6 +207,7 @@ static void point_problem(ps_job *job) {
     q->edge = job->edge;
     q->sigma_parallel = 0.2 * 3.14159265358979323846 / 180;
     q->sigma_shift_common_px = q->sigma_shift_photo_px = 0.15;
+    q->sigma_shift_side_px = job->lens_settled ? 0.3 : 0;
     q->sigma_round_pin_mm = 0.03, q->sigma_round_other_mm = 0.05;
     q->bend = q->distortion = true;
 }

@@ -62,6 +62,7 @@ static void trial_clear(trial *t) {
 
 static ps_status trial_new(ps_context *ctx, const ps_adjust_problem *p, trial *t) {
     *t = (trial){.problem = *p};
+    t->problem.sigma_shift_side_px = 0; /* what a photo's edges have against the others is to be seen, not taken up */
     t->corner = malloc(((size_t)p->corner_count + 1) * sizeof *t->corner);
     t->edge = malloc(((size_t)p->edge_count + 1) * sizeof *t->edge);
     t->test = calloc((size_t)p->photo_count * (size_t)width_of(p), sizeof *t->test);

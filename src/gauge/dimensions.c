@@ -81,6 +81,8 @@ static void finish_missing(const worker *w, ps_dimension *d) {
         ps_gauge_say(reasons, PS_SUBJECT_VALUE, unsolved(w->record));
     else if (d->role < 0)
         ps_notes_add(reasons, PS_CODE_NO_PIN, "The two pins were not both found in the photos.");
+    else if (w->facts.rim[d->role][PS_EDGE_CAP].had)
+        ps_notes_add(reasons, PS_CODE_PIN_CAP, "A cap hides the pin, so no photo can show its size.");
     else if (w->input->pin[d->role].found)
         ps_notes_add(reasons, PS_CODE_PIN_HIDDEN, "The pin's own edge was not told apart in any photo.");
     else

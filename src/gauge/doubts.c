@@ -15,7 +15,8 @@ static const double fit_ratio_most = 2.5, rim_misfit_most = 4;
 static const int fit_dof_least = 10;
 static const double camera_share_of_need = 0.1; /* of one photo: how far the focal length may carry a value */
 static const double arc_least = 0.3, arc_alone = 0.5, arc_axis = 0.25;
-static const double arc_pin_least = 0.6; /* light along a taper or dome draws a false edge on one side, about half round */
+static const double arc_mean_least = 0.65; /* of either edge of a pin's end: where both are broken, each may be a piece of the other */
+static const double arc_pin_least = 0.6;   /* light along a taper or dome draws a false edge on one side, about half round */
 static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_axial_most_mm = 6, chamfer_slope_most = 4;
 static const double bush_over_pin_least = 1.18; /* a bush's wall is seldom under 9 % of the pin */
 static const double bush_over_pin_most = 2.0;
@@ -174,6 +175,9 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "At most %.0f %% of the edge is seen in a photo; on one side only it can be light on a taper.",
                      100 * fmax(seen->arc, 0));
+    if (seen && !(fmax(rim[PS_EDGE_PIN].arc_mean, rim[PS_EDGE_PIN_FACE].arc_mean) >= arc_mean_least))
+        ps_notes_add(doubts, PS_CODE_ARC_SHORT,
+                     "The edges of the pin's end run only in part where one circle would; what is seen can be several edges.");
     if (seen) doubt_round(seen, "pin's edge", doubts);
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], doubts);
     doubt_sizes(facts, role, doubts);

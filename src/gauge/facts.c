@@ -43,6 +43,7 @@ static ps_status read_rim(ps_context *ctx, const ps_gauge_input *input, int role
     fact->had = true;
     fact->photos = pin->photos[edge];
     fact->arc = pin->arc[edge];
+    fact->arc_mean = pin->arc_mean[edge];
     fact->misfit = misfit(input->solution, rim);
     fact->aside_mm = aside_mm(input->solution, rim, &circle);
     facts->axis[role] = input->solution->model.problem.rim[rim].pin;

@@ -9,7 +9,7 @@ typedef struct ps_rim_fact {
     ps_quantity diameter;
     double height_mm;
     int photos;
-    double arc;
+    double arc, arc_mean;
     double aside_mm; /* of the circle's centre from the pin's axis */
     double misfit;   /* mean square of (distance of an edge point from the rim / its sd) */
     ps_oval oval;    /* all 0 where it was held round */

@@ -24,6 +24,7 @@ void ps_job_forget(ps_job *job) {
     job->edge = NULL;
     job->problem = (ps_adjust_problem){.photo_count = 0};
     job->pins = (ps_pin_models){.count = 0};
+    job->lens_settled = false;
     for (int i = 0; i < job->count; i++) {
         job->photo[i].adjust_index = -1;
         ps_rim_candidates_clear(&job->photo[i].candidates);

@@ -41,6 +41,7 @@ typedef struct ps_job {
     bool profile_contradicted; /* the photos spoke against the camera profile; some group went back to EXIF */
     bool profile_restart;      /* they did once rims were in: what was read through the false lens may be wrong */
     bool no_profile;           /* measured without the profile */
+    bool lens_settled;         /* the rims have tied down the lens; from now on an edge that runs beside its circle may not bend it */
     ps_notes doubts;           /* of every value */
 
     ps_adjust_solution *solution; /* owned */

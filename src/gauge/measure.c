@@ -230,10 +230,17 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     ps_status status = first_solution(ctx, job);
     if (status == PS_NO_CONVERGENCE) status = leave_out(ctx, job, status);
     if (status == PS_OK) status = look_again(ctx, job, 0.3, 0.15); /* rims have tied down the lens at the photos' border */
+    ps_pin_models kept = job->pins;
     if (status == PS_OK) status = reread_rims(ctx, job);
     if (status != PS_OK) return status;
+    job->lens_settled = true;
     ps_job_each(job, ps_job_trace);
     status = ps_job_solve_rims(ctx, job);
+    if (status == PS_NO_CONVERGENCE) { /* the new reading does not go together: the first one does */
+        job->pins = kept;
+        ps_job_each(job, ps_job_trace);
+        status = ps_job_solve_rims(ctx, job);
+    }
     if (status == PS_OK) status = look_again(ctx, job, 0.15, 0.1);
     int photos = job->problem.photo_count;
     status = leave_out(ctx, job, status);

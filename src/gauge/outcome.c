@@ -13,7 +13,8 @@ static const double trace_off_px = 2.0; /* a trace whose points lie farther from
 
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
 static const double worth_least = 1.5, lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
-static const double bush_lead_least = 0.2, stray_most = 0.6;
+static const double bush_lead_least = 0.2, stray_most = 0.6, clear_least = 0.4;
+static const double stands_free_mm = 0.5; /* of the pin's edge before the bush's face */
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
 static bool trace_used(const ps_job *job, int photo, int rim) {
@@ -133,6 +134,7 @@ static void gauge_pin(const ps_job *job, const ps_record *record, int p, ps_gaug
                 if (r->pin != job->pins.pin[p].role || (int)r->edge != e || !r->used) continue;
                 out->photos[e]++;
                 out->arc[e] = fmax(out->arc[e], r->arc);
+                out->arc_mean[e] += (r->arc - out->arc_mean[e]) / out->photos[e];
             }
         if (out->photos[e] == 0) out->rim[e] = -1; /* what no photo supports has no value */
     }
@@ -174,6 +176,11 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (e->worth < worth_least)
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
                      "The edges at this pin are too faint, or too many are hidden, to be told apart with certainty.");
+    if (e->pin_clear < clear_least)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "The circle taken for the pin's edge is faint; it may be another edge near it.");
+    if (e->bush_clear < clear_least)
+        ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
+                     "The circle taken for the bush's edge is faint; it may be another edge near it.");
     if (e->pin_lead < (e->junction ? lead_least : lead_alone))
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER,
                      "Another circle at this pin explains the photos nearly as well as the one taken for its edge.");
@@ -188,6 +195,15 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (e->bush_lead < bush_lead_least)
         ps_notes_add(&g->doubts, PS_CODE_BUSH_HIDDEN,
                      "What was taken for the bush's edge may be another part's, and that would bear on the pin too.");
+}
+
+/* Where the chamfer runs down into the bore, the bore's own bevel is beside the pin's edge and the photos mix them. */
+static void doubt_recess(const ps_job *job, const ps_pin_evidence *e, ps_gauge_pin *g) {
+    int bush = g->rim[PS_EDGE_BUSH_FACE] >= 0 ? g->rim[PS_EDGE_BUSH_FACE] : g->rim[PS_EDGE_BUSH];
+    if (g->rim[PS_EDGE_PIN] < 0 || bush < 0 || e->pin_lead >= lead_alone) return;
+    if (height_of(job, g->rim[PS_EDGE_PIN]) - height_of(job, bush) < stands_free_mm)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER,
+                     "The pin's full diameter begins at or behind the bush's face, where the bore's edge lies beside it.");
 }
 
 static void record_pin(const ps_job *job, int p, const ps_gauge_pin *g, struct ps_record_pin *to) {
@@ -243,6 +259,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
         gauge_pin(job, record, p, &input->pin[job->pins.pin[p].role]);
         doubt_chamfers(job, &input->pin[job->pins.pin[p].role]);
         doubt_reading(&job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
+        doubt_recess(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);
     }
     input->roles_unsure = job->pins.roles_unsure || job->options->roles_unsure;

@@ -7,11 +7,17 @@
 
 /* Edge points 4 px apart share texture, light and sharpening over some 16 px: a rim counts for a quarter of its points. */
 static const double neighbours_factor = 2;
-static const double lone_factor = 3;                               /* docs/model.md */
+static const double lone_factor = 10, lone_gap_factor = 3; /* docs/model.md */
+static const double clear_least = 0.1;
 static const double square_rad = 2 * 3.14159265358979323846 / 180; /* axis to the plate, docs/model.md */
 
 /* Two rims of one height are a groove and the edge of one face, not the two edges of a chamfer. */
 static const double chamfer_slope_min = 0.3;
+
+/* The axis runs along the piece: the photos look into the gap. */
+static bool looks_along(const ps_pin_model *m) {
+    return fabs(m->axis_direction[2]) < 0.5;
+}
 
 static void add_pins(ps_job *job) {
     ps_adjust_problem *q = &job->problem;
@@ -22,7 +28,7 @@ static void add_pins(ps_job *job) {
         ps_adjust_pin *pin = &job->pin[p];
         memcpy(pin->axis_point_mm, m->axis_point_mm, sizeof pin->axis_point_mm);
         memcpy(pin->axis_direction, m->axis_direction, sizeof pin->axis_direction);
-        pin->piece = fabs(m->axis_direction[2]) < 0.5 ? -1 : q->held_piece; /* a pin along the piece is square to nothing here */
+        pin->piece = looks_along(m) ? -1 : q->held_piece; /* a pin along the piece is square to nothing here */
         pin->sigma_square = square_rad;
         for (int r = 0; r < m->rim_count; r++) {
             const ps_pin_rim *from = &m->rim[r];
@@ -51,6 +57,13 @@ static bool is_lone(const ps_pin_model *m, ps_edge edge) {
     return true;
 }
 
+/* A faint circle may be no edge of this body at all. */
+static double trust_factor(const ps_pin_model *m, int rim, int photos) {
+    double alone = looks_along(m) || photos < 2 ? lone_gap_factor : lone_factor;
+    if (photos < 2) return is_lone(m, m->rim[rim].edge) ? alone : 1;
+    return (is_lone(m, m->rim[rim].edge) ? alone : 1) / fmax(1 - m->rim[rim].faint, clear_least);
+}
+
 static ps_status add_edges(ps_context *ctx, ps_job *job) {
     size_t total = 0;
     ps_adjust_problem *q = &job->problem;
@@ -65,7 +78,7 @@ static ps_status add_edges(ps_context *ctx, ps_job *job) {
     for (int k = 0; k < q->photo_count; k++) {
         const ps_rim_traces *t = &job->photo[job->photo_of[k]].traces;
         for (int i = 0; i < t->count; i++) {
-            double factor = neighbours_factor * (is_lone(&job->pins.pin[t->trace[i].pin], t->trace[i].edge) ? lone_factor : 1);
+            double factor = neighbours_factor * trust_factor(&job->pins.pin[t->trace[i].pin], t->trace[i].rim, q->photo_count);
             for (int n = 0; n < t->trace[i].point_count; n++) {
                 const ps_edge_point *e = &t->trace[i].point[n];
                 job->edge[q->edge_count++] =

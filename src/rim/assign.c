@@ -34,7 +34,7 @@ static int choose_pins(const finding *f, int count, int chosen[2]) {
     int n = 0;
     for (int i = 0; i < count; i++)
         for (int k = i + 1; k < count; k++) {
-            double a = f[i].section.pin.radius_mm, b = f[k].section.pin.radius_mm;
+            double a = f[i].section.size_mm, b = f[k].section.size_mm;
             double apart = hypot(f[i].axis.x_mm - f[k].axis.x_mm, f[i].axis.y_mm - f[k].axis.y_mm);
             if (fmin(a, b) < alike_min * fmax(a, b)) continue;
             if (apart < 0.9 * (f[i].section.bush.radius_mm + f[k].section.bush.radius_mm)) continue;
@@ -52,11 +52,12 @@ static int choose_pins(const finding *f, int count, int chosen[2]) {
 
 static void add_rim(ps_pin_model *pin, ps_edge edge, const ps_section_corner *c) {
     if (!c->found || pin->rim_count == PS_RIMS_PER_PIN) return;
-    pin->rim[pin->rim_count++] = (ps_pin_rim){edge, PS_EAR_NEAR, c->height_mm, c->radius_mm, 0.5, 0.25};
+    pin->rim[pin->rim_count++] = (ps_pin_rim){edge, PS_EAR_NEAR, c->height_mm, c->radius_mm, 0.5, 0.25, 1 - c->clear};
 }
 
 static void add_rims(const ps_section *section, ps_pin_model *pin) {
     pin->rim_count = 0;
+    add_rim(pin, PS_EDGE_CAP, &section->cap);
     add_rim(pin, PS_EDGE_PIN, &section->pin);
     add_rim(pin, PS_EDGE_PIN_FACE, &section->pin_face);
     add_rim(pin, PS_EDGE_BUSH, &section->bush);
@@ -147,6 +148,12 @@ static ps_axis_guess as_guess(const ps_pin_model *pin) {
     return a;
 }
 
+static bool has_cap(const ps_pin_model *pin) {
+    for (int r = 0; r < pin->rim_count; r++)
+        if (pin->rim[r].edge == PS_EDGE_CAP) return true;
+    return false;
+}
+
 ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins) {
     for (int p = 0; p < pins->count; p++) {
         ps_axis_guess axis = as_guess(&pins->pin[p]);
@@ -154,6 +161,7 @@ ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas
         ps_status status = ps_section_read(ctx, photos, lumas, views, true, &axis, &section);
         if (status == PS_NOT_FOUND) continue; /* keeps what it had */
         if (status != PS_OK) return status;
+        if (section.cap.found != has_cap(&pins->pin[p])) continue;
         add_rims(&section, &pins->pin[p]);
     }
     return PS_OK;

@@ -54,7 +54,7 @@ static void model_of(const ps_gap_frame *f, const ps_gap_axis *a, bool high_near
         const ps_gap_circle *c = &a->circle[k];
         if (ps_gap_weight(c) < 0.4 * clearest[c->ear]) continue; /* texture */
         out->rim[out->rim_count++] =
-            (ps_pin_rim){PS_EDGE_OTHER, (c->ear == 1) == high_near ? PS_EAR_NEAR : PS_EAR_FAR, sign * (c->t - middle), c->r, 1.0, 0.6};
+            (ps_pin_rim){PS_EDGE_OTHER, (c->ear == 1) == high_near ? PS_EAR_NEAR : PS_EAR_FAR, sign * (c->t - middle), c->r, 1.0, 0.6, 0};
     }
 }
 
@@ -191,7 +191,7 @@ static int merge(ps_gap_circle *c, int count, double apart) {
 }
 
 static void add_rim(ps_pin_model *pin, ps_edge edge, ps_ear ear, double height, double radius, double sigma) {
-    if (pin->rim_count < PS_RIMS_PER_PIN) pin->rim[pin->rim_count++] = (ps_pin_rim){edge, ear, height, radius, sigma, 0.7 * sigma};
+    if (pin->rim_count < PS_RIMS_PER_PIN) pin->rim[pin->rim_count++] = (ps_pin_rim){edge, ear, height, radius, sigma, 0.7 * sigma, 0};
 }
 
 static void keep_ear(const ps_pin_model *from, ps_ear ear, ps_pin_model *to) {

@@ -9,9 +9,17 @@
 
 #include "base/linear.h"
 
-enum { SECTORS_MAX = PS_PROFILE_SECTORS_MAX, COHERENT_DEG = 11, TRIED_MAX = 256, COHERENT_MAX = SECTORS_MAX * COHERENT_DEG / 360 + 1 };
-static const float strength_most = 5;     /* no highlight counts for more */
-static const double floor_support = 0.03; /* a photo that shows nothing does not veto a rim */
+enum {
+    SECTORS_MAX = PS_PROFILE_SECTORS_MAX,
+    COHERENT_DEG = 11,
+    TRIED_MAX = 256,
+    COHERENT_MAX = SECTORS_MAX * COHERENT_DEG / 360 + 1,
+    SHADE_DISCS = 6
+};
+static const float strength_most = 5;                   /* no highlight counts for more */
+static const double floor_support = 0.03;               /* a photo that shows nothing does not veto a rim */
+static const double free_least = 0.25, free_full = 0.5; /* share of a circle that a screen leaves free */
+static const double shade_from = 1.1;                   /* of the screen's radius */
 
 void ps_profile_close(ps_profile_source *s) {
     for (int i = 0; s->photo && i < s->photos; i++) free(s->photo[i].cell);
@@ -199,6 +207,24 @@ static float coherent(float *g, int sectors, int half, float scale, float cap) {
     return (sum[0] + sum[1] + sum[2] + sum[3]) / (float)sectors;
 }
 
+/* Mean strength as above, of the directions that are free alone. `g` without spare entries; hidden ones are 0. */
+static float coherent_free(const float *g, const bool *hidden, int sectors, int half, float scale, float cap) {
+    float sum = 0;
+    int count = 0;
+    for (int k = 0; k < sectors; k++) {
+        float run = 0;
+        int near = 0;
+        if (hidden[k]) continue;
+        for (int e = -half; e <= half; e++) {
+            int j = (k + e + sectors) % sectors;
+            if (!hidden[j]) run += g[j], near++;
+        }
+        sum += fminf(fabsf(run) * scale / (float)near, cap);
+        count++;
+    }
+    return count ? sum / (float)count : 0;
+}
+
 /* Where circles of one height show in a photo: centre in samples, and samples a millimetre of radius. */
 typedef struct level {
     double x, y, per_mm;
@@ -230,15 +256,69 @@ static double strength_of(const ps_profile_view *v, const ps_profile_turn *t, fl
     return (double)coherent(g + COHERENT_MAX, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)), cap);
 }
 
-static double support(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t) {
+/* Discs that hide circles of one height in a photo, in samples. */
+typedef struct shade {
+    int count;
+    double from_mm; /* circles from this radius on; nearer ones lie in the wall's own outline */
+    float x[SHADE_DISCS], y[SHADE_DISCS], r2[SHADE_DISCS];
+} shade;
+
+static shade shade_at(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height) {
+    const ps_profile_screen *screen = &s->screen;
+    shade out = {.count = 0, .from_mm = screen->wall ? shade_from * screen->radius_mm : 0};
+    if (!(screen->radius_mm > 0) || height > screen->height_mm - 0.5) return out;
+    for (int i = 0; i < (screen->wall ? SHADE_DISCS : 1); i++) {
+        level at = level_at(s, photo, axis, screen->height_mm - (screen->height_mm - height) * i / SHADE_DISCS);
+        if (!at.below) return (shade){.count = 0};
+        double r = screen->radius_mm * at.per_mm + 1.5; /* its own edge is blurred */
+        out.x[out.count] = (float)at.x, out.y[out.count] = (float)at.y, out.r2[out.count++] = (float)(r * r);
+    }
+    return out;
+}
+
+/* Which directions of a circle are hidden; their gradients become 0. Returns the share that is free. */
+static double hide(const shade *by, const level *at, double radius, const ps_profile_turn *t, float *g, bool *hidden) {
+    int count = 0;
+    for (int k = 0; k < t->sectors; k++) {
+        float x = (float)at->x + (float)(radius * at->per_mm) * t->c[k], y = (float)at->y + (float)(radius * at->per_mm) * t->s[k];
+        hidden[k] = false;
+        for (int i = 0; i < by->count; i++) hidden[k] |= (x - by->x[i]) * (x - by->x[i]) + (y - by->y[i]) * (y - by->y[i]) < by->r2[i];
+        if (hidden[k]) g[k] = 0, count++;
+    }
+    return 1 - (double)count / t->sectors;
+}
+
+/* Support and strength of a circle in one photo; false where too little of it can be seen. `strength` may be NULL. */
+static bool support(const ps_profile_view *v, const shade *by, const level *at, double radius, const ps_profile_turn *t, double *joint,
+                    double *strength) {
     float g[SECTORS_MAX + 2 * COHERENT_MAX];
-    return around(v, at, radius, t, g) ? strength_of(v, t, g, 1) : NAN;
+    if (!around(v, at, radius, t, g)) return false;
+    if (by->count == 0 || radius < by->from_mm) {
+        *joint = strength_of(v, t, g, 1);
+        if (strength) *strength = strength_of(v, t, g, strength_most);
+        return true;
+    }
+    bool hidden[SECTORS_MAX];
+    double free_share = hide(by, at, radius, t, g + COHERENT_MAX, hidden), sure = fmin(1, 0.5 + 0.5 * free_share / free_full);
+    if (free_share < free_least) return false;
+    int half = t->sectors * COHERENT_DEG / 360;
+    *joint = sure * (double)coherent_free(g + COHERENT_MAX, hidden, t->sectors, half, 1 / v->full, 1);
+    if (strength) *strength = sure * (double)coherent_free(g + COHERENT_MAX, hidden, t->sectors, half, 1 / v->full, strength_most);
+    return true;
 }
 
 double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height, double radius, int sectors) {
     ps_profile_turn own;
     level at = level_at(s, photo, axis, height);
-    return support(&s->photo[photo], &at, radius, turn_of(s, sectors, &own));
+    shade by = shade_at(s, photo, axis, height);
+    double joint;
+    return support(&s->photo[photo], &by, &at, radius, turn_of(s, sectors, &own), &joint, NULL) ? joint : NAN;
+}
+
+/* Geometric mean. A circle that a screen leaves to a single photo of several is no joint one. */
+static double mean_of(const ps_profile_source *s, double product, int photos) {
+    if (photos == 1 && s->photos > 1 && s->screen.radius_mm > 0) product *= floor_support, photos = 2;
+    return photos ? pow(product, 1.0 / photos) : 0;
 }
 
 /* The joint support of `count` circles of one height, radii r0, r0 + step, ...; a photo at a time, which keeps its samples at
@@ -248,14 +328,15 @@ static void joint_row(const ps_profile_source *s, const ps_axis_guess *axis, dou
     for (int i = 0; i < count; i++) product[i] = 1, photos[i] = 0;
     for (int p = 0; p < s->photos; p++) {
         level at = level_at(s, p, axis, height);
+        shade by = shade_at(s, p, axis, height);
         for (int i = 0; at.below && i < count; i++) {
-            double one = support(&s->photo[p], &at, r0 + i * step, t);
-            if (isnan(one)) continue;
+            double one;
+            if (!support(&s->photo[p], &by, &at, r0 + i * step, t, &one, NULL)) continue;
             product[i] *= fmax(one, floor_support);
             photos[i]++;
         }
     }
-    for (int i = 0; i < count; i++) product[i] = photos[i] ? pow(product[i], 1.0 / photos[i]) : 0;
+    for (int i = 0; i < count; i++) product[i] = mean_of(s, product[i], photos[i]);
 }
 
 double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors) {
@@ -268,21 +349,21 @@ double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, d
 
 double ps_profile_joint_strength(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors,
                                  double *strength) {
-    float g[SECTORS_MAX + 2 * COHERENT_MAX];
     ps_profile_turn own;
     const ps_profile_turn *t = turn_of(s, sectors, &own);
     double joint = 1, strong = 1;
     int photos = 0;
     for (int p = 0; p < s->photos; p++) {
-        const ps_profile_view *v = &s->photo[p];
         level at = level_at(s, p, axis, height);
-        if (!around(v, &at, radius, t, g)) continue;
-        joint *= fmax(strength_of(v, t, g, 1), floor_support);
-        strong *= fmax(strength_of(v, t, g, strength_most), floor_support);
+        shade by = shade_at(s, p, axis, height);
+        double one, its_strength;
+        if (!support(&s->photo[p], &by, &at, radius, t, &one, &its_strength)) continue;
+        joint *= fmax(one, floor_support);
+        strong *= fmax(its_strength, floor_support);
         photos++;
     }
-    *strength = photos ? pow(strong, 1.0 / photos) : 0;
-    return photos ? pow(joint, 1.0 / photos) : 0;
+    *strength = mean_of(s, strong, photos);
+    return mean_of(s, joint, photos);
 }
 
 /* Contrast of the joint profile: how far it stands out from its neighbours in radius, over a coarse grid. A broad bright

@@ -23,10 +23,17 @@ typedef struct ps_profile_turn {
     float c[PS_PROFILE_SECTORS_MAX], s[PS_PROFILE_SECTORS_MAX];
 } ps_profile_turn;
 
+/* A body on the axis that hides what lies behind and below it: a pin's end, a cap. A radius of 0: none. */
+typedef struct ps_profile_screen {
+    double height_mm, radius_mm; /* of its upper edge */
+    bool wall;                   /* goes on down, as a pin does; a cap is a disc */
+} ps_profile_screen;
+
 /* The photos around one axis. */
 typedef struct ps_profile_source {
     ps_plane plane;
     int photos;
+    ps_profile_screen screen;                             /* may be set at any time */
     ps_profile_view *photo;                               /* photos entries, owned */
     ps_profile_turn turn[PS_PROFILE_TURNS];               /* the usual numbers of sectors */
     double height_low_mm, height_high_mm, radius_high_mm; /* what the squared views cover */
@@ -39,7 +46,8 @@ void ps_profile_close(ps_profile_source *s);
 
 /* Support 0..1 of one circle in one photo: mean over the circumference of the edge strength along the radius, capped,
  * after averaging neighbouring directions so that texture cancels. `sectors` (angles) is at most 256. NAN when less than
- * half of the circle is in view. */
+ * half of the circle is in view. Below a screen: of the part that it leaves free; a little less where that is under a half, NAN
+ * under a quarter. */
 double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height, double radius, int sectors);
 
 /* Geometric mean over the photos (missing photos left out). */

@@ -27,7 +27,7 @@ static const double weld_ratio = 1.2, beyond_ratio = 2.5; /* of the bush: what l
 
 /* What circles are worth, in clear circles. */
 static const double worth_face = 1.0, worth_pin = 1.2, worth_bush_face = 1.0, worth_bush = 1.0, worth_junction = 0.9;
-static const double worth_groove = 0.5, grooves_most = 1.5, worth_wall = 0.2, worth_slope = 0.1, worth_taper = 0.3;
+static const double worth_groove = 0.5, grooves_most = 1.5, worth_wall = 0.2, worth_slope = -0.3, worth_taper = 0.3;
 static const double cost_air = 1.2, cost_inside = 0.4, inside_most = 1.0, cost_over = 0.9, cost_beyond = 1.0;
 static const double cost_taper = 1.0, cost_recessed = 0.3, cost_one_edge = 0.25, cost_high = 1.0, cost_on_plate = 2.0;
 static const double shadow_none = 0.45, shadow_full = 0.75; /* strength of a spot over that of one whose shadow it may be */
@@ -97,16 +97,33 @@ static double own_share(const ps_spot *spots, int count, int i, double tol_r) {
     return share;
 }
 
+double ps_reading_tol_height_mm(const ps_reading_scene *scene) {
+    return scene->loose * (0.35 + 1.2 / scene->px_per_mm);
+}
+
+double ps_reading_tol_radius_mm(const ps_reading_scene *scene) {
+    return scene->loose * (0.12 + 0.6 / scene->px_per_mm);
+}
+
+void ps_reading_strengths(const ps_spot *spots, int count, const ps_reading_scene *scene, double *out) {
+    double tol_r = ps_reading_tol_radius_mm(scene);
+    for (int i = 0; i < count; i++)
+        out[i] = strength(&spots[i]) * (is_ghost(spots, count, i, tol_r) ? ghost_share : 1) * own_share(spots, count, i, tol_r);
+}
+
 /* ---- ends ---- */
 
-/* What speaks against a chamfer from circle i (inner, higher) to o; infinite when it is none. */
-static double chamfer_cost(const table *t, int i, int o, double radial_max_mm) {
-    double across = t->c[o].r - t->c[i].r, down = t->c[i].h - t->c[o].h;
-    if (across < chamfer_min_mm || across > radial_max_mm) return INFINITY;
-    double off = fmax(slope_min * across - down, down - slope_max * across);
+double ps_reading_chamfer_cost(double across_mm, double down_mm, double across_most_mm, double tol_height_mm) {
+    if (across_mm < chamfer_min_mm || across_mm > across_most_mm) return INFINITY;
+    double off = fmax(slope_min * across_mm - down_mm, down_mm - slope_max * across_mm);
     if (off <= 0) return 0;
-    double z = off / (0.55 * t->tol_h);
+    double z = off / (0.55 * tol_height_mm);
     return z > 2.5 ? INFINITY : 0.4 * z * z;
+}
+
+/* From circle i (inner, higher) to o. */
+static double chamfer_cost(const table *t, int i, int o, double radial_max_mm) {
+    return ps_reading_chamfer_cost(t->c[o].r - t->c[i].r, t->c[i].h - t->c[o].h, radial_max_mm, t->tol_h);
 }
 
 /* A taper has no clear circle where a chamfer's outer edge would be. */
@@ -310,7 +327,9 @@ static void find_leads(const table *t, const double *all, int best, ps_reading *
 static void fill(const table *t, const double *all, int best, ps_reading *out) {
     const end *p = &t->pin[best / t->bushes], *b = &t->bush[best % t->bushes];
     worth w = worth_of(t, p, b);
-    *out = (ps_reading){p->inner, p->outer, b->inner, b->outer, w.junction, p->taper, w.total, 0, 0, w.beside, w.beyond, w.over};
+    *out = (ps_reading){p->inner, p->outer, b->inner, b->outer, w.junction, p->taper, w.total, 0, 0, w.beside, w.beyond, w.over, {0}};
+    const int named[4] = {p->inner, p->outer, b->inner, b->outer};
+    for (int i = 0; i < 4; i++) out->clear[i] = named[i] >= 0 ? t->c[named[i]].g : 0;
     find_leads(t, all, best, out);
 }
 
@@ -320,12 +339,11 @@ ps_status ps_reading_choose(ps_context *ctx, const ps_spot *spots, int count, co
     if (!t) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory to read a section");
     t->count = count;
     t->plate_known = scene->plate_known;
-    t->tol_h = scene->loose * (0.35 + 1.2 / scene->px_per_mm);
-    t->tol_r = scene->loose * (0.12 + 0.6 / scene->px_per_mm);
-    for (int i = 0; i < count; i++) {
-        double g = strength(&spots[i]) * (is_ghost(spots, count, i, t->tol_r) ? ghost_share : 1) * own_share(spots, count, i, t->tol_r);
-        t->c[i] = (circle){spots[i].height_mm, spots[i].radius_mm, g};
-    }
+    t->tol_h = ps_reading_tol_height_mm(scene);
+    t->tol_r = ps_reading_tol_radius_mm(scene);
+    double clear[PS_SPOTS_MAX];
+    ps_reading_strengths(spots, count, scene, clear);
+    for (int i = 0; i < count; i++) t->c[i] = (circle){spots[i].height_mm, spots[i].radius_mm, clear[i]};
     pick_corners(t);
     list_ends(t);
     double *all = worths(t);

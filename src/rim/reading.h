@@ -25,6 +25,7 @@ typedef struct ps_reading {
     double beside_pin;          /* strength 0..1 of the clearest circle that stands in the air beside the pin, over the bush */
     double beyond_bush;         /* ... outside the bush, above the plate */
     double over_face;           /* ... above the pin's end */
+    double clear[4];            /* strength of the named circles: pin_face, pin, bush_face, bush; 0 where there is none */
 } ps_reading;
 
 /* How well the spots are known. */
@@ -33,6 +34,25 @@ typedef struct ps_reading_scene {
     double loose;     /* tolerances times this, 1 for a settled axis */
     bool plate_known; /* heights count from about the ear plate; otherwise only differences of heights mean anything */
 } ps_reading_scene;
+
+/* What each spot is worth as a circle of its own, 0..1: less where it is faint, a ghost or a shadow of others. `strength`: count entries.
+ */
+void ps_reading_strengths(const ps_spot *spots, int count, const ps_reading_scene *scene, double *strength);
+
+/* A cap hides the pin and part of the bush: the clearest large circle well above the plate. PS_NOT_FOUND when there is none. */
+ps_status ps_reading_cap(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, int *cap);
+
+/* The bush under a cap, from spots found with the cap as a screen: bush_face, bush, score, bush_lead and clear are filled, the rest
+ * is -1 or 0. PS_NOT_FOUND when no circle can be the bush's. */
+ps_status ps_reading_under_cap(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, const ps_spot *cap,
+                               ps_reading *out);
+
+/* What speaks against a chamfer from an inner, higher circle to an outer, lower one; infinite when it is none. */
+double ps_reading_chamfer_cost(double across_mm, double down_mm, double across_most_mm, double tol_height_mm);
+
+/* How well heights and radii of spots are known. */
+double ps_reading_tol_height_mm(const ps_reading_scene *scene);
+double ps_reading_tol_radius_mm(const ps_reading_scene *scene);
 
 /* PS_NOT_FOUND when the circles are no pin in a bush. */
 ps_status ps_reading_choose(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, ps_reading *out);

@@ -10,8 +10,11 @@
 enum { SECTORS = 96 };
 static const double radius_low_mm = 8, radius_limit_mm = 110;
 static const double height_low_mm = -8;
-static const double coarse_mm = 0.4;   /* samples of the first reading */
-static const double loose_first = 1.5; /* tolerances before the axis is settled */
+static const double coarse_mm = 0.4;     /* samples of the first reading */
+static const double loose_first = 1.5;   /* tolerances before the axis is settled */
+static const double screen_least_mm = 4; /* a pin that stands out more hides part of its bush */
+static const double worth_sure = 1.5;    /* of a reading, as in docs/verdicts.md: where it is worth less, a cap is thought of */
+static const double pin_over_cap = 0.6;  /* a guess to rank by */
 static const double clear_support = 0.55, clear_prominence = 0.12;
 
 /* Climbs with two circles at once on one axis: place of the axis, and height and radius of each circle. */
@@ -56,41 +59,94 @@ static extent extent_of(const ps_spot *s, int count, const ps_reading *r) {
     return (extent){e.low_mm, fmin(e.high_mm + 6, 100), fmin(e.radius_mm + 5, radius_limit_mm)};
 }
 
-static ps_section_corner corner_of(const ps_spot *s, int i) {
-    if (i < 0) return (ps_section_corner){false, 0, 0, 0, 0};
-    return (ps_section_corner){true, s[i].height_mm, s[i].radius_mm, s[i].support, s[i].prominence};
+static ps_section_corner corner_of(const ps_spot *s, int i, double clear) {
+    if (i < 0) return (ps_section_corner){false, 0, 0, 0, 0, 0};
+    return (ps_section_corner){true, s[i].height_mm, s[i].radius_mm, s[i].support, s[i].prominence, clear};
 }
 
 static void name_corners(const ps_spot *s, const ps_reading *r, ps_section *out) {
-    out->pin_face = corner_of(s, r->pin_face);
-    out->pin = corner_of(s, r->pin);
-    out->bush_face = corner_of(s, r->bush_face);
-    out->bush = corner_of(s, r->bush);
+    out->pin_face = corner_of(s, r->pin_face, r->clear[0]);
+    out->pin = corner_of(s, r->pin, r->clear[1]);
+    out->bush_face = corner_of(s, r->bush_face, r->clear[2]);
+    out->bush = corner_of(s, r->bush, r->clear[3]);
     out->evidence = (ps_pin_evidence){.read = true,
                                       .taper = r->taper,
                                       .junction = r->junction >= 0,
                                       .worth = r->score,
+                                      .pin_clear = r->clear[1],
+                                      .bush_clear = r->clear[3],
                                       .pin_lead = r->pin_lead,
                                       .bush_lead = r->bush_lead,
                                       .beside_pin = r->beside_pin,
                                       .beyond_bush = r->beyond_bush,
                                       .over_face = r->over_face};
+    out->size_mm = s[r->pin].radius_mm;
     out->score = r->score * sqrt(s[r->bush].radius_mm);
+}
+
+static void name_cap(const ps_spot *cap, const ps_spot *s, const ps_reading *r, ps_section *out) {
+    out->cap = (ps_section_corner){true, cap->height_mm, cap->radius_mm, cap->support, cap->prominence, 1};
+    out->bush_face = corner_of(s, r->bush_face, r->clear[2]);
+    out->bush = corner_of(s, r->bush, r->clear[3]);
+    out->evidence = (ps_pin_evidence){.read = false, .worth = r->score};
+    out->size_mm = pin_over_cap * cap->radius_mm;
+    out->score = r->score * sqrt(s[r->bush].radius_mm);
+}
+
+/* The fine view of an axis: spots, and how they are known. */
+typedef struct fine_view {
+    ps_profile_source source;
+    ps_reading_scene scene;
+    double step;
+    ps_spot spot[PS_SPOTS_MAX];
+    int count;
+} fine_view;
+
+static ps_status find_spots(ps_context *ctx, const ps_axis_guess *axis, fine_view *v) {
+    return ps_spots_find(ctx, &v->source, axis, fmin(2.5 * v->step, 0.5), v->step, v->spot, &v->count);
+}
+
+/* A pin that stands out hides part of its bush: what is free of it is looked at again. */
+static ps_status read_pin(ps_context *ctx, const ps_axis_guess *axis, fine_view *v, ps_section *out) {
+    ps_reading r;
+    ps_status status = ps_reading_choose(ctx, v->spot, v->count, &v->scene, &r);
+    if (status == PS_OK && v->scene.plate_known && v->spot[r.pin].height_mm - v->spot[r.bush].height_mm > screen_least_mm) {
+        v->source.screen = (ps_profile_screen){v->spot[r.pin].height_mm, v->spot[r.pin].radius_mm, true};
+        status = find_spots(ctx, axis, v);
+        if (status == PS_OK) status = ps_reading_choose(ctx, v->spot, v->count, &v->scene, &r);
+    }
+    if (status == PS_OK) name_corners(v->spot, &r, out);
+    return status;
+}
+
+static ps_status read_cap(ps_context *ctx, const ps_axis_guess *axis, fine_view *v, ps_section *out) {
+    ps_reading r;
+    int index;
+    ps_status status = ps_reading_cap(ctx, v->spot, v->count, &v->scene, &index);
+    if (status != PS_OK) return status;
+    ps_spot cap = v->spot[index];
+    v->source.screen = (ps_profile_screen){cap.height_mm, cap.radius_mm, false};
+    status = find_spots(ctx, axis, v);
+    if (status == PS_OK) status = ps_reading_under_cap(ctx, v->spot, v->count, &v->scene, &cap, &r);
+    if (status == PS_OK) name_cap(&cap, v->spot, &r, out);
+    return status;
 }
 
 static ps_status read_fine(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const extent *e,
                            const ps_axis_guess *axis, ps_section *out) {
-    ps_profile_source fine = {0};
-    ps_spot s[PS_SPOTS_MAX];
-    ps_reading reading;
-    int count;
-    ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, e->low_mm, e->high_mm, e->radius_mm + 3, 1, &fine);
+    fine_view v = {.count = 0};
+    ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, e->low_mm, e->high_mm, e->radius_mm + 3, 1, &v.source);
     if (status != PS_OK) return status;
-    double px = ps_spots_px_per_mm(&fine), step = fmin(fmax(0.8 / px, 0.1), 0.3);
-    status = ps_spots_find(ctx, &fine, axis, fmin(2.5 * step, 0.5), step, s, &count);
-    ps_profile_close(&fine);
-    if (status == PS_OK) status = ps_reading_choose(ctx, s, count, &(ps_reading_scene){px, 1, photos > 1}, &reading);
-    if (status == PS_OK) name_corners(s, &reading, out);
+    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), 1, photos > 1};
+    v.step = fmin(fmax(0.8 / v.scene.px_per_mm, 0.1), 0.3);
+    status = find_spots(ctx, axis, &v);
+    if (status == PS_OK) status = read_pin(ctx, axis, &v, out);
+    if (photos > 1 && (status == PS_NOT_FOUND || (status == PS_OK && out->evidence.worth < worth_sure))) {
+        ps_section capped = {0};
+        ps_status under = read_cap(ctx, axis, &v, &capped);
+        if (under == PS_OK && (status != PS_OK || capped.evidence.worth > out->evidence.worth)) *out = capped, status = PS_OK;
+    }
+    ps_profile_close(&v.source);
     return status;
 }
 
@@ -119,11 +175,17 @@ static ps_status settle(ps_context *ctx, int photos, const ps_luma *const *lumas
     if (status != PS_OK) return status;
     ps_profile_focus(&coarse, axis, -3, high - 12, radius_low_mm, fmin(radius - 3, 1.3 * axis->radius_max_mm), 1.6);
     status = ps_spots_find(ctx, &coarse, axis, 0.8, 0.3, s, &count);
-    if (status == PS_OK)
-        status = ps_reading_choose(ctx, s, count, &(ps_reading_scene){ps_spots_px_per_mm(&coarse), loose_first, photos > 1}, &reading);
+    const ps_reading_scene scene = {ps_spots_px_per_mm(&coarse), loose_first, photos > 1};
+    if (status == PS_OK) status = ps_reading_choose(ctx, s, count, &scene, &reading);
     if (status == PS_OK) {
         *e = extent_of(s, count, &reading);
         climb_together(&coarse, axis, 1.0, &s[reading.pin], &s[reading.bush]);
+    }
+    int cap;
+    if (status == PS_NOT_FOUND && photos > 1 && ps_reading_cap(ctx, s, count, &scene, &cap) == PS_OK) {
+        *e = (extent){height_low_mm, fmin(s[cap].height_mm + 6, 100), fmin(1.6 * s[cap].radius_mm + 5, radius_limit_mm)};
+        climb_together(&coarse, axis, 1.0, &s[cap], &s[cap]);
+        status = PS_OK;
     }
     ps_profile_close(&coarse);
     return status;

@@ -9,10 +9,13 @@ typedef struct ps_section_corner {
     double height_mm, radius_mm;
     double support;    /* joint, 0..1 */
     double prominence; /* over its neighbourhood */
+    double clear;      /* strength 0..1 beside what else is on the axis */
 } ps_section_corner;
 
 typedef struct ps_section {
     ps_section_corner pin_face, pin, bush_face, bush;
+    ps_section_corner cap; /* then neither pin nor pin_face is found */
+    double size_mm;        /* radius of the pin; of a capped one a guess */
     ps_pin_evidence evidence;
     double score; /* of the whole reading; larger is a larger, clearer pin in a bush */
 } ps_section;

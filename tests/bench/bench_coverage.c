@@ -137,6 +137,7 @@ static bool fill_pin(const job_scene *s, const ps_adjust_solution *solution, int
             if (!used(s, solution, i, pin->rim[e])) continue;
             pin->photos[e]++;
             pin->arc[e] = fmax(pin->arc[e], truth->arc[i]);
+            pin->arc_mean[e] += (truth->arc[i] - pin->arc_mean[e]) / pin->photos[e];
         }
         if (pin->photos[e] == 0) pin->rim[e] = -1;
     }

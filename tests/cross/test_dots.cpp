@@ -69,7 +69,7 @@ Dot trace(const cv::Mat &large, ps_view view, double x, double y, double radius_
     ps_pin_model &pin = model.pin[0];
     pin.axis_point_mm[0] = x, pin.axis_point_mm[1] = y, pin.axis_direction[2] = -1;
     pin.rim_count = 1;
-    pin.rim[0] = {PS_EDGE_OTHER, PS_EAR_NEAR, 0, radius_mm, 0.2, sigma_radius_mm};
+    pin.rim[0] = {PS_EDGE_OTHER, PS_EAR_NEAR, 0, radius_mm, 0.2, sigma_radius_mm, 0};
     ps_rim_traces traces = {};
     Dot dot;
     if (ps_rim_trace_photo(nullptr, &luma, &view, &model, &traces) != PS_OK) return dot;

@@ -37,7 +37,7 @@ static inline bool job_make(job *j, const scene_options *o) {
             if (j->s.rim[r].pin != role) continue;
             pin->rim[j->s.rim[r].edge] = r;
             pin->photos[j->s.rim[r].edge] = o->photos;
-            pin->arc[j->s.rim[r].edge] = 0.95;
+            pin->arc[j->s.rim[r].edge] = pin->arc_mean[j->s.rim[r].edge] = 0.95;
         }
     }
     return true;

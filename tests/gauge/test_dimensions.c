@@ -145,7 +145,7 @@ static void roles(ps_gauge_input *in, ps_measure_options *o) {
 }
 static void arc_short(ps_gauge_input *in, ps_measure_options *o) {
     (void)o;
-    for (int e = 0; e < PS_EDGE_COUNT; e++) in->pin[PS_ROLE_DIPPER].arc[e] = 0.24;
+    for (int e = 0; e < PS_EDGE_COUNT; e++) in->pin[PS_ROLE_DIPPER].arc[e] = in->pin[PS_ROLE_DIPPER].arc_mean[e] = 0.24;
 }
 static void arc_half_once(ps_gauge_input *in, ps_measure_options *o) {
     (void)o;
@@ -381,9 +381,23 @@ static ps_gauge_facts sound_facts(void) {
                                                      .height_mm = rim[i].height,
                                                      .photos = 3,
                                                      .arc = 0.9,
+                                                     .arc_mean = 0.9,
                                                      .aside_mm = 0.1,
                                                      .misfit = 1};
     return f;
+}
+
+/* Where only one of the end's edges is broken, the other holds. */
+static void broken_edges(void **state) {
+    (void)state;
+    ps_gauge_facts f = sound_facts();
+    ps_notes notes = {0};
+    f.rim[0][PS_EDGE_PIN].arc_mean = 0.6;
+    ps_gauge_doubts_pin(&clean.input, &f, PS_ROLE_DIPPER, &notes);
+    assert_false(ps_notes_have(&notes, PS_CODE_ARC_SHORT));
+    f.rim[0][PS_EDGE_PIN_FACE].arc_mean = 0.64;
+    ps_gauge_doubts_pin(&clean.input, &f, PS_ROLE_DIPPER, &notes);
+    assert_true(ps_notes_have(&notes, PS_CODE_ARC_SHORT));
 }
 
 static bool pin_doubted(const ps_gauge_facts *f, ps_code code) {
@@ -520,13 +534,21 @@ static void one_photo_with_standoff(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(clean_is_good_and_right), cmocka_unit_test(every_doubt_forces_confirm),
-        cmocka_unit_test(doubts_do_not_spread),    cmocka_unit_test(face_for_pin_has_a_wide_band),
-        cmocka_unit_test(photo_problems),          cmocka_unit_test(unchecked_print_leaves_nothing_good),
-        cmocka_unit_test(nothing_solved),          cmocka_unit_test(one_pin_only),
-        cmocka_unit_test(doubts_of_shape),         cmocka_unit_test(chamfer_and_centres),
-        cmocka_unit_test(unequal_bushes),          cmocka_unit_test(unlike_bushes),
-        cmocka_unit_test(doubts_of_the_fit),       cmocka_unit_test(one_photo_with_standoff),
+        cmocka_unit_test(clean_is_good_and_right),
+        cmocka_unit_test(every_doubt_forces_confirm),
+        cmocka_unit_test(doubts_do_not_spread),
+        cmocka_unit_test(face_for_pin_has_a_wide_band),
+        cmocka_unit_test(photo_problems),
+        cmocka_unit_test(unchecked_print_leaves_nothing_good),
+        cmocka_unit_test(nothing_solved),
+        cmocka_unit_test(one_pin_only),
+        cmocka_unit_test(broken_edges),
+        cmocka_unit_test(doubts_of_shape),
+        cmocka_unit_test(chamfer_and_centres),
+        cmocka_unit_test(unequal_bushes),
+        cmocka_unit_test(unlike_bushes),
+        cmocka_unit_test(doubts_of_the_fit),
+        cmocka_unit_test(one_photo_with_standoff),
     };
     return cmocka_run_group_tests(tests, make_clean, free_clean);
 }

@@ -163,7 +163,7 @@ static void test_reread(void **state) {
     ps_pin_models m = {.count = 2};
     for (int p = 0; p < 2; p++) {
         m.pin[p] = (ps_pin_model){.axis_point_mm = {p ? 5000 : 170, p ? 0 : 12, 0}, .axis_direction = {0, 0, -1}, .rim_count = 1};
-        m.pin[p].rim[0] = (ps_pin_rim){PS_EDGE_PIN, PS_EAR_NEAR, 15, 26.5, 0.5, 0.25};
+        m.pin[p].rim[0] = (ps_pin_rim){PS_EDGE_PIN, PS_EAR_NEAR, 15, 26.5, 0.5, 0.25, 0};
     }
     assert_int_equal(ps_rim_reread(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view, &m), PS_OK);
     assert_true(m.pin[0].rim_count > 1);

@@ -19,7 +19,7 @@ static ps_pin_models model_of(const pin_shape *shape, int rims, const ps_edge *e
     for (int i = 0; i < rims; i++) {
         double h, r;
         pin_rim_truth(shape, edge[i], &h, &r);
-        m.pin[0].rim[i] = (ps_pin_rim){edge[i], PS_EAR_NEAR, h, r, 0.5, 0.25};
+        m.pin[0].rim[i] = (ps_pin_rim){edge[i], PS_EAR_NEAR, h, r, 0.5, 0.25, 0};
     }
     return m;
 }
