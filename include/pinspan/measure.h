@@ -157,6 +157,27 @@ typedef struct ps_dimension {
 } ps_dimension;
 
 enum { PS_DIMENSIONS_MAX = 9 }; /* five, and bush and proud per pin */
+
+/* A photo that would help. Directions are as the first photo that was used shows things; angles from straight ahead of the sheet. */
+typedef struct ps_plan_photo {
+    const char *from;       /* "left", "upper right", "lower", "straight ahead"; static */
+    double tilt_deg, fills; /* share of the picture, along its tighter side, that pins and sheets take up */
+    double distance_mm;     /* to the middle between them */
+    ps_view view;           /* as the prediction has it: world of the record's views */
+} ps_plan_photo;
+
+/* What would turn `confirm` into `good`, and the band that the model predicts (docs/verdicts.md). */
+enum { PS_PLANS_MAX = 4, PS_PLAN_VIEWS_MAX = 2 };
+typedef struct ps_plan {
+    char text[600];
+    int photo_count;
+    ps_plan_photo photo[PS_PLAN_VIEWS_MAX];
+    bool print_read; /* read the check lines (again), to these expanded uncertainties */
+    double across_U_mm, along_U_mm;
+    int dimension_count, dimension[PS_DIMENSIONS_MAX]; /* that it cures: into record->dimension[] */
+    double U_mm[PS_DIMENSIONS_MAX];                    /* the band that each would have */
+} ps_plan;
+PS_API const char *ps_plan_word(const ps_plan *plan); /* "further-photo", "further-photos", "print-reading" */
 typedef struct ps_record {
     ps_side side;
     int photo_count;
@@ -176,7 +197,9 @@ typedef struct ps_record {
         double face_height_mm, bush_height_mm; /* NaN when unknown */
         double pin_radius_mm, bush_radius_mm;  /* NaN when unknown */
     } pin[PS_ROLE_COUNT];
-    ps_notes advice;
+    ps_notes advice; /* beside the plans */
+    int plan_count;
+    ps_plan plan[PS_PLANS_MAX];
     struct ps_stage_times {
         double read_s, sight_s, propose_s, section_s, trace_s, adjust_s;
     } times; /* processor time, sums over photos and passes */

@@ -93,6 +93,14 @@ ps_lsq_options adjust_options(void);
  * increments of each axis, added to the state. */
 double adjust_centres(const adjust_model *m, const int pin[2], const double height[2], const double move[8]);
 
+/* What an asked quantity depends on: the derivatives by the few unknowns that it is made of, at the solution. */
+enum { ADJUST_GRADIENT_MAX = 8 };
+typedef struct adjust_gradient {
+    int n, index[ADJUST_GRADIENT_MAX];
+    double value[ADJUST_GRADIENT_MAX];
+} adjust_gradient;
+ps_status adjust_gradient_of(ps_context *ctx, const ps_adjust_solution *s, const ps_ask *ask, double *value_mm, adjust_gradient *g);
+
 /* Mean, sd and the interval between two ranks (JCGM 101, 7.6 and 7.7.2, 2.5 % on either side) of n samples, which are sorted. */
 void adjust_summarise(double *value, int n, ps_monte_carlo *out);
 
@@ -101,6 +109,7 @@ struct ps_adjust_solution {
     double *x, *covariance;
     double *information;               /* PS_SOURCE_COUNT blocks of J' W J, n x n each */
     double inflation[PS_SOURCE_COUNT]; /* variance factor of each source, 1 where the fit agrees with it */
+    double *weight;                    /* of every row, in their order */
     double (*corner_residual)[2];      /* px, upright */
     double *edge_residual, *edge_weight;
     double chi2;

@@ -10,14 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { GRADIENT_MAX = 8 };
-
-typedef struct gradient {
-    int n, index[GRADIENT_MAX];
-    double value[GRADIENT_MAX];
-} gradient;
-
-static ps_status propagate(ps_context *ctx, const ps_adjust_solution *s, double value_mm, const gradient *g, ps_quantity *q) {
+static ps_status propagate(ps_context *ctx, const ps_adjust_solution *s, double value_mm, const adjust_gradient *g, ps_quantity *q) {
     size_t n = (size_t)s->model.layout.count;
     double *spread = calloc(n, sizeof *spread); /* C g */
     if (!spread) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for a dimension's uncertainty");
@@ -50,10 +43,22 @@ const char *ps_source_word(ps_source source) {
     return (unsigned)source < PS_SOURCE_COUNT ? word[source] : "?";
 }
 
-ps_status ps_adjust_diameter(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_quantity *q) {
+static ps_status diameter_gradient(ps_context *ctx, const ps_adjust_solution *s, int rim, double *value_mm, adjust_gradient *g) {
     if (rim < 0 || rim >= s->model.problem.rim_count) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no rim %d", rim);
-    gradient g = {.n = 1, .index = {s->model.layout.radius[rim]}, .value = {2}};
-    return propagate(ctx, s, 2 * s->model.circle[rim].radius, &g, q);
+    *g = (adjust_gradient){.n = 1, .index = {s->model.layout.radius[rim]}, .value = {2}};
+    *value_mm = 2 * s->model.circle[rim].radius;
+    return PS_OK;
+}
+
+static ps_status ask(ps_context *ctx, const ps_adjust_solution *s, const ps_ask *what, ps_quantity *q) {
+    adjust_gradient g = {0};
+    double value_mm = 0;
+    ps_status status = adjust_gradient_of(ctx, s, what, &value_mm, &g);
+    return status == PS_OK ? propagate(ctx, s, value_mm, &g, q) : status;
+}
+
+ps_status ps_adjust_diameter(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_quantity *q) {
+    return ask(ctx, s, &(ps_ask){.what = PS_ASK_DIAMETER, .a = rim}, q);
 }
 
 ps_status ps_adjust_oval(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_oval *oval) {
@@ -65,18 +70,23 @@ ps_status ps_adjust_oval(ps_context *ctx, const ps_adjust_solution *s, int rim, 
     oval->long_mm = mean + 2 * size, oval->short_mm = mean - 2 * size;
     /* Along its own direction; of a perfect circle any direction will do. */
     double c = size > 0 ? term[0] / size : 1, d = size > 0 ? term[1] / size : 0;
-    gradient g = {.n = 2, .index = {at, at + 1}, .value = {4 * c, 4 * d}};
+    adjust_gradient g = {.n = 2, .index = {at, at + 1}, .value = {4 * c, 4 * d}};
     return propagate(ctx, s, 4 * size, &g, &oval->difference);
 }
 
-ps_status ps_adjust_height_difference(ps_context *ctx, const ps_adjust_solution *s, int rim_a, int rim_b, ps_quantity *q) {
+static ps_status height_gradient(ps_context *ctx, const ps_adjust_solution *s, int rim_a, int rim_b, double *value_mm, adjust_gradient *g) {
     int rims = s->model.problem.rim_count;
     if (rim_a < 0 || rim_a >= rims || rim_b < 0 || rim_b >= rims || rim_a == rim_b)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no height between rims %d and %d", rim_a, rim_b);
     if (s->model.problem.rim[rim_a].pin != s->model.problem.rim[rim_b].pin)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "rims %d and %d are on different pins", rim_a, rim_b);
-    gradient g = {.n = 2, .index = {s->model.layout.height[rim_a], s->model.layout.height[rim_b]}, .value = {1, -1}};
-    return propagate(ctx, s, s->model.height[rim_a] - s->model.height[rim_b], &g, q);
+    *g = (adjust_gradient){.n = 2, .index = {s->model.layout.height[rim_a], s->model.layout.height[rim_b]}, .value = {1, -1}};
+    *value_mm = s->model.height[rim_a] - s->model.height[rim_b];
+    return PS_OK;
+}
+
+ps_status ps_adjust_height_difference(ps_context *ctx, const ps_adjust_solution *s, int rim_a, int rim_b, ps_quantity *q) {
+    return ask(ctx, s, &(ps_ask){.what = PS_ASK_HEIGHT_DIFFERENCE, .a = rim_a, .b = rim_b}, q);
 }
 
 ps_status ps_adjust_lens(ps_context *ctx, const ps_adjust_solution *s, int group, ps_lens *lens, double *covariance) {
@@ -148,9 +158,9 @@ double adjust_centres(const adjust_model *m, const int pin[2], const double heig
     return ps_norm3(apart);
 }
 
-ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pin_a, double height_a, int pin_b, double height_b,
-                            ps_quantity *q) {
-    int pins = s->model.problem.pin_count;
+static ps_status centres_gradient(ps_context *ctx, const ps_adjust_solution *s, const ps_ask *what, double *value_mm, adjust_gradient *g) {
+    int pin_a = what->a, pin_b = what->b, pins = s->model.problem.pin_count;
+    double height_a = what->height_a, height_b = what->height_b;
     if (pin_a < 0 || pin_a >= pins || pin_b < 0 || pin_b >= pins || pin_a == pin_b || !isfinite(height_a + height_b))
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no centres between pins %d and %d", pin_a, pin_b);
     const int pin[2] = {pin_a, pin_b};
@@ -158,8 +168,9 @@ ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pi
     const adjust_model *m = &s->model;
     if (ps_dot3(m->axis[pin_a].direction, m->axis[pin_b].direction) < 0.5)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "pins %d and %d are not about parallel", pin_a, pin_b);
-    gradient g = {.n = 8};
-    double move[8] = {0}, value = adjust_centres(m, pin, height, move);
+    *g = (adjust_gradient){.n = 8};
+    double move[8] = {0};
+    *value_mm = adjust_centres(m, pin, height, move);
     /* Central differences: the function is smooth, 1e-3 mm and 1e-6 rad leave about nine digits of its slope. */
     for (int k = 0; k < 8; k++) {
         double h = k % 4 < 2 ? 1e-3 : 1e-6;
@@ -168,8 +179,19 @@ ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pi
         move[k] = -h;
         double down = adjust_centres(m, pin, height, move);
         move[k] = 0;
-        g.index[k] = m->layout.axis[pin[k / 4]] + k % 4;
-        g.value[k] = (up - down) / (2 * h);
+        g->index[k] = m->layout.axis[pin[k / 4]] + k % 4;
+        g->value[k] = (up - down) / (2 * h);
     }
-    return propagate(ctx, s, value, &g, q);
+    return PS_OK;
+}
+
+ps_status ps_adjust_centres(ps_context *ctx, const ps_adjust_solution *s, int pin_a, double height_a, int pin_b, double height_b,
+                            ps_quantity *q) {
+    return ask(ctx, s, &(ps_ask){PS_ASK_CENTRES, pin_a, pin_b, height_a, height_b}, q);
+}
+
+ps_status adjust_gradient_of(ps_context *ctx, const ps_adjust_solution *s, const ps_ask *what, double *value_mm, adjust_gradient *g) {
+    if (what->what == PS_ASK_CENTRES) return centres_gradient(ctx, s, what, value_mm, g);
+    if (what->what == PS_ASK_HEIGHT_DIFFERENCE) return height_gradient(ctx, s, what->a, what->b, value_mm, g);
+    return diameter_gradient(ctx, s, what->a, value_mm, g);
 }

@@ -104,9 +104,10 @@ static ps_status allocate(ps_context *ctx, ps_adjust_solution *s) {
 }
 
 static ps_status finish(ps_context *ctx, ps_adjust_solution *s, ps_lsq_result *result) {
-    sorting o = {.s = s, .weight = result->weight};
+    sorting o = {.s = s, .weight = result->weight}; /* the solution's from here on */
     s->covariance = result->covariance;
-    result->covariance = NULL;
+    s->weight = result->weight;
+    result->covariance = result->weight = NULL;
     if (!adjust_rows(&s->model, s->x, true, &o, sort_row)) return ps_context_fail(ctx, PS_INTERNAL, "the solution is not admissible");
     /* Observations only: each unknown has a prior row, and rows of priors that are wide beside what they meet add nothing
      * to the sum but one to the count, which would hide a bad fit. */
@@ -164,6 +165,7 @@ void ps_adjust_solution_free(ps_adjust_solution *s) {
     adjust_model_clear(&s->model);
     free(s->x);
     free(s->covariance);
+    free(s->weight);
     free(s->information);
     free(s->corner_residual);
     free(s->edge_residual);

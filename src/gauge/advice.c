@@ -14,8 +14,22 @@ static bool in_dimensions(const ps_record *record, ps_code code) {
     return false;
 }
 
+/* Whether a plan with further photos already covers every value that the code touches: it says the same, and better. */
+static bool planned(const ps_record *record, ps_code code) {
+    if (code != PS_CODE_ONE_PHOTO && code != PS_CODE_ONE_DIRECTION && code != PS_CODE_BAND_WIDE) return false;
+    if (record->plan_count == 0) return false;
+    for (int i = 0; i < record->dimension_count; i++) {
+        bool covered = !ps_notes_have(&record->dimension[i].reasons, code);
+        for (int p = 0; p < record->plan_count; p++)
+            for (int k = 0; k < record->plan[p].dimension_count; k++) covered |= record->plan[p].dimension[k] == i;
+        if (!covered) return false;
+    }
+    return true;
+}
+
 void ps_gauge_advice(ps_record *record) {
     for (int code = 0; code < PS_CODE_COUNT; code++) {
+        if (planned(record, (ps_code)code)) continue;
         if (in_photos(record, (ps_code)code) || in_dimensions(record, (ps_code)code))
             ps_gauge_say(&record->advice, PS_SUBJECT_ADVICE, (ps_code)code);
     }

@@ -4,6 +4,7 @@
 #include "gauge/doubts.h"
 #include "gauge/facts.h"
 #include "gauge/how.h"
+#include "gauge/plan.h"
 #include "gauge/sentences.h"
 #include "gauge/verdict.h"
 #include "pinspan/trade.h"
@@ -265,7 +266,7 @@ ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_r
     if (status != PS_OK) return status;
     w.pins_equal = equal_pins(&w.facts);
     record->dimension_count = 0;
-    record->advice.count = 0;
+    record->advice.count = record->plan_count = 0;
     for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) status = add_gap(&w, role);
     if (status != PS_OK) return status;
     for (int role = 0; role < PS_ROLE_COUNT; role++) add_pin(&w, role);
@@ -274,6 +275,7 @@ ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_r
     for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) status = add_proud(&w, role);
     if (status == PS_OK && input->options->monte_carlo > 0 && input->solution)
         status = ps_gauge_monte_carlo(ctx, input->options, input->solution, &asks, record);
+    if (status == PS_OK) status = ps_gauge_plans(ctx, input, &w.facts, &asks, record);
     if (status == PS_OK) ps_gauge_advice(record);
     return status;
 }

@@ -20,6 +20,45 @@ static json_t *notes_json(bool *ok, const ps_notes *notes) {
     return array;
 }
 
+static json_t *plan_photo_json(bool *ok, const ps_plan_photo *photo) {
+    json_t *item = json_object();
+    ps_json_put(ok, item, "from", json_string(photo->from));
+    ps_json_put(ok, item, "tilt_deg", ps_json_number(photo->tilt_deg));
+    ps_json_put(ok, item, "distance_mm", ps_json_number(photo->distance_mm));
+    ps_json_put(ok, item, "fills", ps_json_number(photo->fills));
+    return item;
+}
+
+static json_t *plan_json(bool *ok, const ps_record *record, const ps_plan *plan) {
+    json_t *item = json_object(), *dimensions = json_array(), *bands = json_array(), *photos = json_array();
+    ps_json_put(ok, item, "code", json_string(ps_plan_word(plan)));
+    ps_json_put(ok, item, "text", ps_json_text(plan->text));
+    for (int i = 0; i < plan->dimension_count; ++i) {
+        ps_json_append(ok, dimensions, json_string(record->dimension[plan->dimension[i]].name));
+        ps_json_append(ok, bands, ps_json_number(plan->U_mm[i]));
+    }
+    ps_json_put(ok, item, "dimensions", dimensions);
+    ps_json_put(ok, item, "predicted_U_mm", bands);
+    for (int i = 0; i < plan->photo_count; ++i) ps_json_append(ok, photos, plan_photo_json(ok, &plan->photo[i]));
+    ps_json_put(ok, item, "photos", photos);
+    json_t *print = plan->print_read ? json_object() : json_null();
+    if (plan->print_read) {
+        ps_json_put(ok, print, "across_U_mm", ps_json_number(plan->across_U_mm));
+        ps_json_put(ok, print, "along_U_mm", ps_json_number(plan->along_U_mm));
+    }
+    ps_json_put(ok, item, "print_check", print);
+    return item;
+}
+
+/* Plans first: they say what would do, the rest is general. */
+static json_t *advice_json(bool *ok, const ps_record *record) {
+    json_t *array = json_array(), *notes = notes_json(ok, &record->advice);
+    for (int i = 0; i < record->plan_count; ++i) ps_json_append(ok, array, plan_json(ok, record, &record->plan[i]));
+    *ok = *ok && json_array_extend(array, notes) == 0;
+    json_decref(notes);
+    return array;
+}
+
 static json_t *camera_json(bool *ok, const ps_record_photo *photo) {
     static const char *const source[] = {[PS_CAMERA_FREE] = "free", [PS_CAMERA_EXIF] = "exif", [PS_CAMERA_PROFILE] = "profile"};
     const ps_lens *lens = &photo->view.lens;
@@ -195,7 +234,7 @@ static json_t *record_json(bool *ok, const ps_record *record) {
         ps_json_put(ok, run, "seed", json_integer((json_int_t)record->seed));
         ps_json_put(ok, root, "monte_carlo", run);
     }
-    ps_json_put(ok, root, "advice", notes_json(ok, &record->advice));
+    ps_json_put(ok, root, "advice", advice_json(ok, record));
     return root;
 }
 

@@ -107,9 +107,9 @@ static void add_rows(ps_text *out, const ps_record *record, bool inch) {
                      "Monte Carlo: what holds the middle 95 of 100 samples drawn anew from all that is known, a check of ± U.");
 }
 
-static void add_note(ps_text *out, ps_code code, const char *text) {
+static void add_entry(ps_text *out, const char *word, const char *text) {
     ps_text first = {0};
-    ps_text_add(&first, "  %s:", ps_code_word(code));
+    ps_text_add(&first, "  %s:", word);
     char *body = ps_text_clean(text, true);
     if (first.failed || !body)
         out->failed = true;
@@ -119,6 +119,10 @@ static void add_note(ps_text *out, ps_code code, const char *text) {
     }
     free(body);
     ps_text_clear(&first);
+}
+
+static void add_note(ps_text *out, ps_code code, const char *text) {
+    add_entry(out, ps_code_word(code), text);
 }
 
 /* True where a dimension before `index` has the same reason in the same words. */
@@ -174,8 +178,10 @@ static void add_photos(ps_text *out, const ps_record *record) {
     }
 }
 
-static void add_advice(ps_text *out, const ps_notes *advice) {
-    if (advice->count > 0) ps_text_add(out, "\nFor better photos\n");
+static void add_advice(ps_text *out, const ps_record *record) {
+    const ps_notes *advice = &record->advice;
+    if (advice->count + record->plan_count > 0) ps_text_add(out, "\nFor better photos\n");
+    for (int i = 0; i < record->plan_count; ++i) add_entry(out, ps_plan_word(&record->plan[i]), record->plan[i].text);
     for (int i = 0; i < advice->count; ++i) add_note(out, advice->note[i].code, advice->note[i].text);
 }
 
@@ -198,7 +204,7 @@ ps_status ps_report_table(ps_context *ctx, const ps_record *record, bool inch, c
     for (int i = 0; i < record->dimension_count; ++i) by_hand |= add_reasons(&out, record, i);
     if (by_hand) add_cautions(&out);
     add_photos(&out, record);
-    add_advice(&out, &record->advice);
+    add_advice(&out, record);
     add_fit(&out, record);
     return ps_text_take(ctx, &out, text);
 }

@@ -1,0 +1,76 @@
+/* A plan in plain words. It tells nobody to move, loosen or drive a pin (docs/verdicts.md); a test reads every sentence. */
+#include "gauge/plan.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+static void add(ps_plan *plan, const char *format, ...) PS_PRINTF(2, 3);
+static void add(ps_plan *plan, const char *format, ...) {
+    size_t used = strlen(plan->text);
+    va_list args;
+    va_start(args, format);
+    (void)vsnprintf(plan->text + used, sizeof plan->text - used, format, args);
+    va_end(args);
+}
+
+/* "the left", "higher up", "straight ahead of the pin ends". */
+static void add_place(ps_plan *plan, const ps_plan_photo *photo) {
+    if (!(photo->tilt_deg > 0)) {
+        add(plan, "from straight ahead of the pin ends");
+        return;
+    }
+    bool higher = strcmp(photo->from, "above") == 0, lower = strcmp(photo->from, "below") == 0;
+    add(plan, "from %s%s, about %.0f degrees off straight ahead", higher || lower ? "" : "the ",
+        higher  ? "higher up"
+        : lower ? "lower down"
+                : photo->from,
+        photo->tilt_deg);
+}
+
+static void add_photos(ps_plan *plan) {
+    double fills = plan->photo[0].fills, distance = plan->photo[0].distance_mm;
+    add(plan, plan->photo_count == 1 ? "Take one more photo, " : "Take two more photos, one ");
+    add_place(plan, &plan->photo[0]);
+    if (plan->photo_count > 1) {
+        add(plan, ", one ");
+        add_place(plan, &plan->photo[1]);
+    }
+    add(plan,
+        " (sides as the first photo shows them), some %.1f m away, so that both pin ends and every sheet are wholly in view and fill "
+        "%.0f %% of the picture; ",
+        distance / 1000, 100 * fills);
+}
+
+static void add_reading(ps_plan *plan) {
+    add(plan, "%s both check lines on the sheet, %s, and type in what you read (across to %g mm, along to %g mm); ",
+        plan->photo_count > 0 ? "and read" : "Read",
+        plan->along_U_mm < 0.2 ? "with calipers long enough for each, three times, and take the mean"
+                               : "across with calipers, along with a steel rule",
+        plan->across_U_mm, plan->along_U_mm);
+}
+
+static void add_bands(const ps_record *record, ps_plan *plan) {
+    add(plan, "then these should be good enough to order by: ");
+    for (int i = 0; i < plan->dimension_count; i++) {
+        const ps_dimension *d = &record->dimension[plan->dimension[i]];
+        const char *word = strchr(d->name, '.'); /* without the side */
+        add(plan, "%s%s to ±%.2f mm", i ? ", " : "", word ? word + 1 : d->name, ceil(100 * plan->U_mm[i]) / 100);
+    }
+    add(plan, ".");
+}
+
+const char *ps_plan_word(const ps_plan *plan) {
+    return plan->photo_count == 0 ? "print-reading" : plan->photo_count == 1 ? "further-photo" : "further-photos";
+}
+
+void ps_gauge_plan_text(const ps_record *record, ps_plan *plan) {
+    plan->text[0] = 0;
+    if (plan->photo_count > 0) add_photos(plan);
+    if (plan->print_read) add_reading(plan);
+    add_bands(record, plan);
+    if (plan->photo_count > 0)
+        add(plan, " Only if nothing has moved since; %s, engine off, key out.",
+            record->side == PS_SIDE_MACHINE ? "arm lowered to the ground" : "attachment flat on firm ground");
+}
