@@ -26,6 +26,9 @@ typedef struct ps_predictor ps_predictor; /* opaque */
 /* Takes the solution's information apart, once. Borrows the solution. PS_NOT_FOUND, without a message, where it has no rims or so
  * many unknowns that predictions would take longer than they are worth (over 250: some ten photos with all their rims). */
 PS_API ps_status ps_predict_new(ps_context *ctx, const ps_adjust_solution *s, ps_predictor **predictor);
+/* What the predictions start from: the solution, or where that leaves heights open one of the same observations with heights near
+ * the sheet. The predictor's; the same unknowns. */
+PS_API const ps_adjust_solution *ps_predict_solution(const ps_predictor *predictor);
 PS_API void ps_predict_free(ps_predictor *predictor);
 
 /* A photo of the solution's camera group with that pose (stored frame): how it would look. */

@@ -17,7 +17,8 @@ static const size_t unknowns_most = 250; /* a factor of 250 x 250 is some 5 mill
 static const double margin_px = 8;       /* what lies nearer to the photo's border is not counted upon */
 /* sd of the print's common scale once both lines are read: none is left, and 0 has no information. */
 static const double common_read = 1e-6;
-static const int corners_least = 12; /* a piece of fewer corners in view is not counted upon */
+static const double height_mm = 20, height_sd_mm = 20; /* of pin ends in front of the sheet; common practice, no source */
+static const int corners_least = 12;                   /* a piece of fewer corners in view is not counted upon */
 
 /* What the photos of the solution show of one rim, as a pattern for others. */
 typedef struct rim_pattern {
@@ -27,8 +28,9 @@ typedef struct rim_pattern {
 
 struct ps_predictor {
     const ps_adjust_solution *s;
-    double *normal;   /* n x n */
-    double (*way)[3]; /* unit, from a rim's centre to a point of it */
+    ps_adjust_solution *own; /* owned: s, where that of the caller would not do */
+    double *normal;          /* n x n */
+    double (*way)[3];        /* unit, from a rim's centre to a point of it */
     rim_pattern rim[PS_ADJUST_RIMS_MAX];
     double corner_sigma_px[PS_ADJUST_PIECES_MAX]; /* 0: seen too seldom to count upon */
     double any_corner_sigma_px;
@@ -137,6 +139,33 @@ static ps_status take_apart(ps_context *ctx, ps_predictor *p) {
     return PS_OK;
 }
 
+static bool heights_open(const ps_adjust_solution *s) {
+    size_t n = (size_t)s->model.layout.count;
+    for (int r = 0; r < s->model.problem.rim_count; r++) {
+        size_t at = (size_t)s->model.layout.height[r];
+        if (s->covariance[at * n + at] > height_sd_mm * height_sd_mm) return true;
+    }
+    return false;
+}
+
+/* One photo, or photos of one direction, leave heights so open that the solution may stand anywhere, and with it all that a further
+ * photo would see. The same observations with heights as machines have them: beside what that photo tells, the difference in
+ * information is nothing. Where it does not settle the solution stays as it is. */
+static ps_status settle_heights(ps_context *ctx, ps_predictor *p) {
+    ps_adjust_problem q = p->s->model.problem;
+    ps_adjust_rim rim[PS_ADJUST_RIMS_MAX];
+    for (int r = 0; r < q.rim_count; r++) {
+        rim[r] = q.rim[r];
+        if (rim[r].height_known) continue;
+        rim[r].height_known = true;
+        rim[r].height_prior_mm = height_mm, rim[r].sigma_height_mm = height_sd_mm;
+    }
+    q.rim = rim;
+    ps_status status = ps_adjust_solve(ctx, &q, &p->own);
+    if (status == PS_OK) p->s = p->own;
+    return status == PS_NO_MEMORY ? status : PS_OK;
+}
+
 ps_status ps_predict_new(ps_context *ctx, const ps_adjust_solution *s, ps_predictor **predictor) {
     if (!s || !predictor) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "nothing to predict from");
     size_t n = (size_t)s->model.layout.count;
@@ -149,6 +178,7 @@ ps_status ps_predict_new(ps_context *ctx, const ps_adjust_solution *s, ps_predic
         p->way = malloc((size_t)s->model.problem.edge_count * sizeof *p->way);
         if (!p->normal || !p->way) status = PS_NO_MEMORY;
     }
+    if (status == PS_OK && heights_open(s)) status = settle_heights(ctx, p);
     if (status == PS_OK) status = take_apart(ctx, p);
     if (status == PS_NO_MEMORY) (void)ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for predictions");
     if (status == PS_OK) {
@@ -161,9 +191,14 @@ ps_status ps_predict_new(ps_context *ctx, const ps_adjust_solution *s, ps_predic
 
 void ps_predict_free(ps_predictor *p) {
     if (!p) return;
+    ps_adjust_solution_free(p->own);
     free(p->normal);
     free(p->way);
     free(p);
+}
+
+const ps_adjust_solution *ps_predict_solution(const ps_predictor *p) {
+    return p->s;
 }
 
 void ps_predict_view(const ps_predictor *p, const ps_adjust_photo *photo, ps_view *view) {

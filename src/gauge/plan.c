@@ -227,7 +227,7 @@ ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_
     *w = (planner){.ctx = ctx, .input = input, .facts = facts, .asks = asks, .record = record};
     ps_status status = ps_predict_new(ctx, input->solution, &w->predictor);
     if (status == PS_OK) {
-        ps_gauge_ways(input->solution, w->predictor, w->way);
+        ps_gauge_ways(w->predictor, w->way);
         gather(w);
         for (int photos = 0; photos <= PS_PLAN_PHOTOS_MAX && status == PS_OK; photos++) status = try_photos(w, photos);
     }

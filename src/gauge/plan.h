@@ -21,7 +21,7 @@ typedef struct ps_gauge_way {
     ps_plan_photo told;
     double direction[3]; /* from the middle of the held piece to the camera, unit */
 } ps_gauge_way;
-void ps_gauge_ways(const ps_adjust_solution *s, const ps_predictor *p, ps_gauge_way way[PS_GAUGE_WAYS]);
+void ps_gauge_ways(const ps_predictor *p, ps_gauge_way way[PS_GAUGE_WAYS]);
 /* Largest angle between these directions and those of the solution's photos, and among themselves. */
 double ps_gauge_spread_deg(const ps_adjust_solution *s, const double (*direction)[3], int count);
 

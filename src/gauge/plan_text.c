@@ -37,10 +37,13 @@ static void add_photos(ps_plan *plan) {
         add(plan, ", one ");
         add_place(plan, &plan->photo[1]);
     }
-    add(plan,
-        " (sides as the first photo shows them), some %.1f m away, so that both pin ends and every sheet are wholly in view and fill "
-        "%.0f %% of the picture; ",
-        distance / 1000, 100 * fills);
+    add(plan, " (sides as the first photo shows them), ");
+    if (distance < 1000)
+        add(plan, "some %.0f cm", 5 * round(distance / 50));
+    else
+        add(plan, "some %.1f m", distance / 1000);
+    add(plan, " away, so that both pin ends and every sheet are wholly in view and fill some %.0f %% of the picture; ",
+        5 * round(20 * fills));
 }
 
 static void add_reading(ps_plan *plan) {

@@ -11,6 +11,7 @@
 static const double tilt_deg = 25;       /* as the kit asks for: 20 to 30 (docs/design.md) */
 static const double margin_share = 0.06; /* of the picture's width or height, kept clear on each side: nobody aims exactly */
 static const double farther_most = 1.5;  /* against the nearest distance from which all is in the picture */
+static const double near_mm = 250; /* nearer a phone's main lens may not focus, unless it did so already; common practice, no source */
 static const double far_mm = 10000, near_step = 0.96;
 enum { RIM_POINTS = 12, POINTS_MAX = PS_ADJUST_PIECES_MAX * PS_PIECE_CORNERS_MAX + PS_ADJUST_RIMS_MAX * RIM_POINTS };
 
@@ -147,7 +148,8 @@ static void direction_of(const ps_adjust_solution *s, const ps_view *view, doubl
     ps_unit3(direction);
 }
 
-void ps_gauge_ways(const ps_adjust_solution *s, const ps_predictor *p, ps_gauge_way way[PS_GAUGE_WAYS]) {
+void ps_gauge_ways(const ps_predictor *p, ps_gauge_way way[PS_GAUGE_WAYS]) {
+    const ps_adjust_solution *s = ps_predict_solution(p);
     const ps_adjust_photo *first = &s->model.problem.photo[0];
     const double keep = 1 - 2 * margin_share, tilt = tilt_deg * PS_PI / 180;
     double right[3], up[3];
@@ -168,8 +170,9 @@ void ps_gauge_ways(const ps_adjust_solution *s, const ps_predictor *p, ps_gauge_
         }
         way[i].photo = *first;
         if (stand(p, &o, away, &view.pose, distance, &way[i]) > keep) continue;
-        while (distance * near_step > 100 && stand(p, &o, away, &view.pose, distance * near_step, &way[i]) <= keep) distance *= near_step;
-        distance = fmax(distance, fmin(usual, farther_most * distance));
+        while (distance * near_step > fmin(usual, near_mm) && stand(p, &o, away, &view.pose, distance * near_step, &way[i]) <= keep)
+            distance *= near_step;
+        distance = fmax(distance, fmin(usual, fmax(farther_most * distance, near_mm)));
         way[i].possible = stand(p, &o, away, &view.pose, distance, &way[i]) <= keep;
         direction_of(s, &way[i].told.view, way[i].direction);
     }
