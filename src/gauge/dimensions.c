@@ -275,7 +275,7 @@ ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_r
     for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) status = add_proud(&w, role);
     if (status == PS_OK && input->options->monte_carlo > 0 && input->solution)
         status = ps_gauge_monte_carlo(ctx, input->options, input->solution, &asks, record);
-    if (status == PS_OK) status = ps_gauge_plans(ctx, input, &w.facts, &asks, record);
+    if (status == PS_OK) status = ps_gauge_plans(ctx, input, &w.facts, &asks, NULL, record);
     if (status == PS_OK) ps_gauge_advice(record);
     return status;
 }

@@ -217,7 +217,7 @@ static void gather(planner *w) {
 }
 
 ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_gauge_facts *facts, const ps_gauge_asks *asks,
-                         ps_record *record) {
+                         const ps_gauge_way *among, ps_record *record) {
     record->plan_count = 0;
     if (!input->solution || input->solution->model.problem.photo_count + PS_PLAN_PHOTOS_MAX > PS_ADJUST_PHOTOS_MAX) return PS_OK;
     bool wanted = false;
@@ -227,7 +227,10 @@ ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_
     *w = (planner){.ctx = ctx, .input = input, .facts = facts, .asks = asks, .record = record};
     ps_status status = ps_predict_new(ctx, input->solution, &w->predictor);
     if (status == PS_OK) {
-        ps_gauge_ways(w->predictor, w->way);
+        if (among)
+            memcpy(w->way, among, sizeof w->way);
+        else
+            ps_gauge_ways(w->predictor, w->way);
         gather(w);
         for (int photos = 0; photos <= PS_PLAN_PHOTOS_MAX && status == PS_OK; photos++) status = try_photos(w, photos);
     }

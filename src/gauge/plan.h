@@ -7,11 +7,6 @@
 #include "gauge/facts.h"
 #include "pinspan/predict.h"
 
-/* Fills record->plan[]: the cheapest plans, each with the dimensions that it cures. Values that no plan cures are left to the
- * instrument. Fails only out of memory. */
-ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_gauge_facts *facts, const ps_gauge_asks *asks,
-                         ps_record *record);
-
 /* ---- plan_views.c: where a further photo could be taken from ---- */
 
 enum { PS_GAUGE_WAYS = 9 }; /* left, right, higher, lower, between them, straight ahead */
@@ -24,6 +19,13 @@ typedef struct ps_gauge_way {
 void ps_gauge_ways(const ps_predictor *p, ps_gauge_way way[PS_GAUGE_WAYS]);
 /* Largest angle between these directions and those of the solution's photos, and among themselves. */
 double ps_gauge_spread_deg(const ps_adjust_solution *s, const double (*direction)[3], int count);
+
+/* ---- plan.c ---- */
+
+/* Fills record->plan[]: the cheapest plans, each with the dimensions that it cures. Values that no plan cures are left to the
+ * instrument. `among`: the PS_GAUGE_WAYS places to choose from, NULL for those of ps_gauge_ways. Fails only out of memory. */
+ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_gauge_facts *facts, const ps_gauge_asks *asks,
+                         const ps_gauge_way *among, ps_record *record);
 
 /* ---- plan_text.c ---- */
 /* Writes plan->text from the rest of it. */
