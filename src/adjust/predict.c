@@ -17,6 +17,7 @@ static const size_t unknowns_most = 250; /* a factor of 250 x 250 is some 5 mill
 static const double margin_px = 8;       /* what lies nearer to the photo's border is not counted upon */
 /* sd of the print's common scale once both lines are read: none is left, and 0 has no information. */
 static const double common_read = 1e-6;
+static const int points_enough = 40;
 static const double height_mm = 20, height_sd_mm = 20; /* of pin ends in front of the sheet; common practice, no source */
 static const int corners_least = 12;                   /* a piece of fewer corners in view is not counted upon */
 
@@ -81,6 +82,14 @@ static bool way_of(const ps_view *view, const ps_circle3 *c, const ps_adjust_edg
     return ps_unit3(way);
 }
 
+/* A rim says as much by some forty points as by hundreds, and planned ones are looked at dozens of times. */
+static void thin_out(ps_predictor *p, rim_pattern *rim, int points, double information) {
+    int stride = points / points_enough > 1 ? points / points_enough : 1;
+    if (!(information > 0)) return;
+    for (int i = 0; i < points; i += stride) memmove(p->way[rim->first + rim->count++], p->way[rim->first + i], sizeof p->way[0]);
+    rim->sigma_px = sqrt(rim->count / information);
+}
+
 static void take_patterns(ps_predictor *p) {
     const ps_adjust_problem *q = &p->s->model.problem;
     int n = 0;
@@ -100,8 +109,8 @@ static void take_patterns(ps_predictor *p) {
             information += p->s->edge_weight[i] / (e->sigma_px * e->sigma_px);
             n++;
         }
-        rim->count = information > 0 ? n - rim->first : 0;
-        if (rim->count > 0) rim->sigma_px = 1 / sqrt(information / rim->count);
+        thin_out(p, rim, n - rim->first, information);
+        n = rim->first + rim->count;
     }
 }
 

@@ -174,8 +174,7 @@ static void from_an_unchecked_print(void **state) {
     const ps_plan *plan = &before.plan[0];
     assert_true(plan->print_read && plan->photo_count == 0);
     assert_true(ps_notes_have(&before.advice, PS_CODE_PRINT_UNCHECKED)); /* said as well: it concerns every value */
-    j->s.problem.scale = (ps_adjust_scale){j->s.across, j->s.along, 0.5 * plan->across_U_mm / 140,
-                                             0.5 * plan->along_U_mm / 200, 0, 0.0003};
+    j->s.problem.scale = (ps_adjust_scale){j->s.across, j->s.along, 0.5 * plan->across_U_mm / 140, 0.5 * plan->along_U_mm / 200, 0, 0.0003};
     j->input.print_checked_across = j->input.print_checked_along = true;
     judge(j, 3);
     check_kept(&before, plan, &j->record, READ_AGAIN);

@@ -137,6 +137,16 @@ static inline void sample_make(sample *s, const char *file) {
                                        .bush_height_mm = NAN,
                                        .pin_radius_mm = 29.8,
                                        .bush_radius_mm = NAN};
+    r->plan_count = 1;
+    r->plan[0] = (ps_plan){.text = "Take one more photo from the left.",
+                           .photo_count = 1,
+                           .photo = {{.from = "left", .tilt_deg = 25, .distance_mm = 720, .fills = 0.85}},
+                           .print_read = true,
+                           .across_U_mm = 0.15,
+                           .along_U_mm = 0.3,
+                           .dimension_count = 1,
+                           .dimension = {4},
+                           .U_mm = {0.42}};
     sample_note(&r->advice, PS_CODE_ONE_DIRECTION, "Take the next photos from 20 to 30 degrees further left and right.");
 }
 

@@ -40,6 +40,10 @@ def rim(doc):
     return first((r for p in doc["photos"] for r in p["rims"]), lambda r: True)
 
 
+def plan(doc):
+    return first(doc["advice"], lambda a: "predicted_U_mm" in a)
+
+
 def photo(doc):
     return doc["photos"][0]
 
@@ -50,6 +54,8 @@ DAMAGE = [
     ("no program", lambda d: d, lambda x: x.pop("program")),
     ("unknown side", lambda d: d, lambda x: x.update(side="left")),
     ("no photos", lambda d: d, lambda x: x.pop("photos")),
+    ("a plan without its bands", plan, lambda x: x.pop("predicted_U_mm")),
+    ("a plan's photo from nowhere", plan, lambda x: x["photos"][0].update({"from": "behind"})),
     ("no fit", lambda d: d, lambda x: x.pop("fit")),
     ("a dimension of the five gone", lambda d: d, lambda x: x["dimensions"].pop(0)),
     ("all of the other side's names", lambda d: d, lambda x: x.update(side="machine" if x["side"] == "attachment" else "attachment")),

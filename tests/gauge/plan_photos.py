@@ -1,0 +1,49 @@
+"""plan_photos.py PROGRAM SOURCE: predicted bands against those obtained with photos that had been left out."""
+import json
+import subprocess
+import sys
+
+# The photo that is added was taken from elsewhere than advised, and its rims show as they show: half as many edge points, or as many
+# again, are a factor of 1.4 where noise leads, another direction is some tenths more. A prediction that forgot the photo would be
+# off by 1.6 to 100 below: `was` says so, and gains are checked too.
+FACTOR = 1.75
+# Folder, photos measured first, photos added. Which rims are found is the rim stage's matter: a set without a plan is passed over,
+# but not all of them may be.
+SETS = [("demo", [3], [2]), ("uneven", [2, 4], [1])]
+LEAST = 3  # comparisons
+
+
+def measure(program, source, name, photos):
+    folder = f"{source}/testimages/{name}"
+    with open(f"{folder}/{name}.args", encoding="utf-8") as f:
+        options = f.read().split()
+    run = subprocess.run([program, "measure", "--json", "-", *options, *[f"{folder}/photo-{k}.jpg" for k in photos]],
+                         capture_output=True, text=True, check=False)
+    return json.loads(run.stdout)
+
+
+def main(program, source):
+    compared, failed = 0, 0
+    for name, first, added in SETS:
+        before = measure(program, source, name, first)
+        plans = [a for a in before["advice"] if a.get("photos") and len(a["photos"]) == len(added) and not a["print_check"]]
+        after = measure(program, source, name, sorted(first + added)) if plans else None
+        for plan in plans:
+            for dimension, predicted in zip(plan["dimensions"], plan["predicted_U_mm"]):
+                was = next(d for d in before["dimensions"] if d["name"] == dimension)
+                now = next((d for d in after["dimensions"] if d["name"] == dimension), None)
+                assert was["verdict"] == "confirm" and predicted < was["U_mm"], (name, dimension)
+                if now is None or now["verdict"] != "good":
+                    print(f"{name} {first}+{added} {dimension}: predicted {predicted:.2f}, not good for another reason")
+                    continue
+                ok = predicted / FACTOR < now["U_mm"] < predicted * FACTOR
+                compared += 1
+                failed += not ok
+                print(f"{name} {first}+{added} {dimension}: U {was['U_mm']:.2f}, predicted {predicted:.2f}, obtained {now['U_mm']:.2f}"
+                      + ("" if ok else "  OFF"))
+    if compared < LEAST:
+        print(f"{compared} comparisons only")
+    return 1 if failed or compared < LEAST else 0
+
+
+sys.exit(main(*sys.argv[1:3]))
