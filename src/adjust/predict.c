@@ -35,6 +35,7 @@ struct ps_predictor {
     rim_pattern rim[PS_ADJUST_RIMS_MAX];
     double corner_sigma_px[PS_ADJUST_PIECES_MAX]; /* 0: seen too seldom to count upon */
     double any_corner_sigma_px;
+    double print_inflation;             /* how much the check lines as read disagree, where that will last */
     ps_lens lens[PS_ADJUST_PHOTOS_MAX]; /* by group */
 };
 
@@ -132,6 +133,17 @@ static void take_corners(ps_predictor *p) {
     p->any_corner_sigma_px = 1 / sqrt(all / q->corner_count);
 }
 
+/* What photos of one direction say of across against along is so little that a disagreement is chance, and gone with the next photo. */
+static void take_print(ps_predictor *p) {
+    const ps_adjust_solution *s = p->s;
+    size_t n = (size_t)s->model.layout.count;
+    const double *block = s->information + (size_t)PS_SOURCE_PRINT_SCALE * n * n;
+    double redundancy = 0;
+    for (int i = 0; i < s->model.prior_count; i++) redundancy += s->model.prior[i].source == PS_SOURCE_PRINT_SCALE;
+    for (size_t i = 0; i < n * n; i++) redundancy -= block[i] * s->covariance[i];
+    p->print_inflation = redundancy < 0.5 ? 1 : s->inflation[PS_SOURCE_PRINT_SCALE];
+}
+
 static ps_status take_apart(ps_context *ctx, ps_predictor *p) {
     const ps_adjust_solution *s = p->s;
     summing sum = {.weight = s->weight, .normal = p->normal, .n = (size_t)s->model.layout.count};
@@ -145,6 +157,7 @@ static ps_status take_apart(ps_context *ctx, ps_predictor *p) {
     }
     take_patterns(p);
     take_corners(p);
+    take_print(p);
     return PS_OK;
 }
 
@@ -421,20 +434,24 @@ static void gathering_free(gathering *o) {
 typedef struct reading {
     int index[3];
     double gain[3];
+    double inflation; /* of the print's part of every variance */
 } reading;
 
-static double gained(double sigma, double had) {
-    return sigma > 0 && had > 0 && sigma < had ? 1 / (sigma * sigma) - 1 / (had * had) : 0;
+/* A reading that is worse than the one there is is not used, unless the present ones disagree: then it takes their place. */
+static double gained(double sigma, double had, bool replaces) {
+    return sigma > 0 && had > 0 && (sigma < had || replaces) ? 1 / (sigma * sigma) - 1 / (had * had) : 0;
 }
 
 static reading read_print(const ps_predictor *p, const ps_adjust_plan *plan) {
     const adjust_layout *l = &p->s->model.layout;
     const ps_adjust_scale *had = &p->s->model.problem.scale;
-    reading r = {{l->scale_across, l->scale_along, l->scale_common}, {0}};
+    double disagree = p->print_inflation;
+    reading r = {{l->scale_across, l->scale_along, l->scale_common}, {0}, disagree};
     if (!plan->print_read) return r;
-    r.gain[0] = gained(plan->sigma_across, had->sigma_across);
-    r.gain[1] = gained(plan->sigma_along, had->sigma_along);
-    r.gain[2] = gained(common_read, had->sigma_common);
+    r.inflation = 1; /* careful readings agree */
+    r.gain[0] = gained(plan->sigma_across, had->sigma_across, disagree > 1);
+    r.gain[1] = gained(plan->sigma_along, had->sigma_along, disagree > 1);
+    r.gain[2] = gained(common_read, had->sigma_common, false);
     return r;
 }
 
@@ -481,7 +498,7 @@ static void spread_out(const ps_predictor *p, const gathering *rows, const readi
     for (int k = 0; k < 3; k++)
         if (print->index[k] >= 0) part[PS_SOURCE_PRINT_SCALE] += print->gain[k] * v[print->index[k]] * v[print->index[k]];
     for (int k = 0; k < PS_SOURCE_COUNT; k++) {
-        part[k] = fmax(part[k], 0) * s->inflation[k];
+        part[k] = fmax(part[k], 0) * (k == PS_SOURCE_PRINT_SCALE ? print->inflation : s->inflation[k]);
         q->source_mm[k] = sqrt(part[k]);
         total += part[k];
     }

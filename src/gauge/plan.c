@@ -135,10 +135,12 @@ static ps_status try_plan(const planner *w, trial *t) {
 
 /* Only where a line is known clearly worse than that, or not at all. */
 static bool reading_helps(const planner *w, int reading) {
-    const ps_adjust_scale *had = &w->input->solution->model.problem.scale;
+    const ps_adjust_solution *s = w->input->solution;
+    const ps_adjust_scale *had = &s->model.problem.scale;
     if (!w->input->print_checked_across || !w->input->print_checked_along) return true;
-    return had->sigma_across > margin * 0.5 * readings[reading].across_U_mm / line_across_mm ||
-           had->sigma_along > margin * 0.5 * readings[reading].along_U_mm / line_along_mm;
+    double disagree = sqrt(s->inflation[PS_SOURCE_PRINT_SCALE]); /* readings of which one is wrong */
+    return disagree * had->sigma_across > margin * 0.5 * readings[reading].across_U_mm / line_across_mm ||
+           disagree * had->sigma_along > margin * 0.5 * readings[reading].along_U_mm / line_along_mm;
 }
 
 /* Adds to `best` (photos so far) the way that serves best. PS_NOT_FOUND where none can be had. */

@@ -2,6 +2,7 @@
 #include "check.h"
 #include "job.h"
 
+#include "adjust/model.h"
 #include "gauge/plan.h"
 
 /* Of U, predicted against obtained. tests/adjust/test_predict.c says why; from one photo the distance is 5 % off and heights are
@@ -19,8 +20,14 @@ static scene_options plain(uint64_t seed, int photos) {
 static job *start(const scene_options *o) {
     job *j = malloc(sizeof *j);
     assert_true(j && job_make(j, o));
+    j->s.problem.scale.across = j->s.across, j->s.problem.scale.along = j->s.along;
     j->input.direction_spread_deg = ps_gauge_spread_deg(j->solution, NULL, 0);
     return j;
+}
+
+/* Two check lines, read right, that seem to disagree widen the bands of this draw: chance, which no prediction knows. */
+static bool widened(const job *j) {
+    return j->solution->inflation[PS_SOURCE_PRINT_SCALE] > 1;
 }
 
 static void stop(job *j) {
@@ -116,6 +123,7 @@ static void from_one_photo(void **state) {
             assert_true(before.plan[p].photo_count > 0); /* no reading of the sheet cures a single photo */
             photograph(j, &more, &before.plan[p]);
             judge(j, more.photos);
+            if (widened(j)) continue;
             check_kept(&before, &before.plan[p], &j->record, FROM_ONE);
             tried++;
         }
@@ -126,20 +134,25 @@ static void from_one_photo(void **state) {
 
 static void from_one_direction(void **state) {
     (void)state;
-    for (uint64_t seed = 20; seed < 24; seed++) {
+    int tried = 0;
+    for (uint64_t seed = 20; seed < 26; seed++) {
         scene_options o = plain(seed, 2);
         job *j = one_sided(&o);
         ps_record before = j->record;
+        bool chance = widened(j);
         assert_true(ps_notes_have(&job_find(&before, "attachment.centres")->reasons, PS_CODE_ONE_DIRECTION));
         assert_true(before.plan_count > 0 && plans_for(&before, "attachment.centres"));
         for (int p = 0; p < before.plan_count; p++) {
             scene_options more = o;
             photograph(j, &more, &before.plan[p]);
             judge(j, more.photos);
+            if (chance || widened(j)) continue;
             check_kept(&before, &before.plan[p], &j->record, FROM_ONE);
+            tried++;
         }
         stop(j);
     }
+    assert_true(tried >= 3);
 }
 
 /* A print that was read with a tape: no photo is asked for, but a better reading. */
@@ -154,8 +167,7 @@ static void from_a_loose_print(void **state) {
     const ps_plan *plan = &before.plan[0];
     assert_true(plan->print_read && plan->photo_count == 0 && plans_for(&before, "attachment.centres"));
     assert_string_equal(ps_plan_word(plan), "print-reading");
-    j->s.problem.scale.sigma_across = 0.5 * plan->across_U_mm / 140;
-    j->s.problem.scale.sigma_along = 0.5 * plan->along_U_mm / 200;
+    j->s.problem.scale = (ps_adjust_scale){j->s.across, j->s.along, 0.5 * plan->across_U_mm / 140, 0.5 * plan->along_U_mm / 200, 0, 0.0003};
     judge(j, 3);
     check_kept(&before, plan, &j->record, READ_AGAIN);
     stop(j);
