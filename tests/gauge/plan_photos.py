@@ -3,14 +3,15 @@ import json
 import subprocess
 import sys
 
-# The photo that is added was taken from elsewhere than advised, and its rims show as they show: half as many edge points, or as many
-# again, are a factor of 1.4 where noise leads, another direction is some tenths more. A prediction that forgot the photo would be
-# off by 1.6 to 100 below: `was` says so, and gains are checked too.
+# The promise: the band is at most that much wider than predicted. The photo that is added was taken from elsewhere than advised, and its
+# rims show as they show: half as many edge points are a factor of 1.4 where noise leads, another direction is some tenths more.
+# A prediction that takes the photo for better than it is breaks it; one that forgets the photo breaks the lower bound, which only
+# LEAST comparisons have to keep: a photo may bring an edge that none had shown, and with it far more than was predicted.
 FACTOR = 1.75
 # Folder, photos measured first, photos added. Which rims are found is the rim stage's matter: a set without a plan is passed over,
 # but not all of them may be.
-SETS = [("demo", [3], [2]), ("uneven", [2, 4], [1])]
-LEAST = 3  # comparisons
+SETS = [("uneven", [2, 4], [1]), ("two-pieces", [3], [2])]
+LEAST = 3
 
 
 def measure(program, source, name, photos):
@@ -36,13 +37,13 @@ def main(program, source):
                 if now is None or now["verdict"] != "good":
                     print(f"{name} {first}+{added} {dimension}: predicted {predicted:.2f}, not good for another reason")
                     continue
-                ok = predicted / FACTOR < now["U_mm"] < predicted * FACTOR
-                compared += 1
+                ok = now["U_mm"] < predicted * FACTOR
+                compared += ok and predicted < now["U_mm"] * FACTOR
                 failed += not ok
                 print(f"{name} {first}+{added} {dimension}: U {was['U_mm']:.2f}, predicted {predicted:.2f}, obtained {now['U_mm']:.2f}"
                       + ("" if ok else "  OFF"))
     if compared < LEAST:
-        print(f"{compared} comparisons only")
+        print(f"only {compared} as predicted")
     return 1 if failed or compared < LEAST else 0
 
 
