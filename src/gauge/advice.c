@@ -14,10 +14,14 @@ static bool in_dimensions(const ps_record *record, ps_code code) {
     return false;
 }
 
-/* Whether a plan with further photos already covers every value that the code touches: it says the same, and better. */
+/* Whether a plan with further photos already covers every value that the code touches: it says the same, and better. What is too
+ * wide with the plan is so for another reason, which has advice of its own. */
 static bool planned(const ps_record *record, ps_code code) {
-    if (code != PS_CODE_ONE_PHOTO && code != PS_CODE_ONE_DIRECTION && code != PS_CODE_BAND_WIDE) return false;
-    if (record->plan_count == 0) return false;
+    bool photos = false;
+    for (int p = 0; p < record->plan_count; p++) photos |= record->plan[p].photo_count > 0;
+    if (!photos) return false;
+    if (code == PS_CODE_BAND_WIDE) return true;
+    if (code != PS_CODE_ONE_PHOTO && code != PS_CODE_ONE_DIRECTION) return false;
     for (int i = 0; i < record->dimension_count; i++) {
         bool covered = !ps_notes_have(&record->dimension[i].reasons, code);
         for (int p = 0; p < record->plan_count; p++)

@@ -13,6 +13,8 @@
 static const double margin = 1.2;
 /* A plain side is told rather than a corner between two while it is about as good. */
 static const double plain_worth = 1.1;
+/* And a side that was told already, for a value that costs less, rather than a third: whoever goes there once may as well stay. */
+static const double told_worth = 0.7;
 enum { PLAIN_WAYS = 4 };
 
 /* Readings of the check lines (140 across, 200 along), expanded, mm: calipers and a steel rule; calipers that span either line, and
@@ -31,7 +33,7 @@ typedef struct planner {
     ps_gauge_way way[PS_GAUGE_WAYS];
     int of[PS_DIMENSIONS_MAX], count; /* dimensions that may be cured */
     ps_ask ask[PS_DIMENSIONS_MAX];
-    bool cured[PS_DIMENSIONS_MAX];
+    bool cured[PS_DIMENSIONS_MAX], told[PS_GAUGE_WAYS];
 } planner;
 
 /* A plan on trial. */
@@ -41,6 +43,7 @@ typedef struct trial {
     bool cures[PS_DIMENSIONS_MAX];
     int cured;
     double score; /* sum of (u / need)^2 of what is not cured yet */
+    double cost;  /* the score, dearer where it is harder to say or one place more */
 } trial;
 
 /* ---- the doubts that would stand ---- */
@@ -154,8 +157,8 @@ static ps_status add_photo(const planner *w, trial *best) {
         ps_status status = try_plan(w, &t);
         if (status == PS_NO_MEMORY) return status;
         if (status != PS_OK) continue;
-        double worth = i < PLAIN_WAYS ? 1 : plain_worth;
-        if (!had || t.cured > best->cured || (t.cured == best->cured && worth * t.score < best->score)) *best = t;
+        t.cost = t.score * (i < PLAIN_WAYS ? 1 : plain_worth) * (w->told[i] ? told_worth : 1);
+        if (!had || t.cured > best->cured || (t.cured == best->cured && t.cost < best->cost)) *best = t;
         had = true;
     }
     return had ? PS_OK : PS_NOT_FOUND;
@@ -167,7 +170,10 @@ static void tell(planner *w, const trial *t) {
     if (t->cured == 0 || w->record->plan_count >= PS_PLANS_MAX) return;
     ps_plan *plan = &w->record->plan[w->record->plan_count++];
     *plan = (ps_plan){.photo_count = t->photos, .print_read = t->reading >= 0};
-    for (int i = 0; i < t->photos; i++) plan->photo[i] = w->way[t->way[i]].told;
+    for (int i = 0; i < t->photos; i++) {
+        plan->photo[i] = w->way[t->way[i]].told;
+        w->told[t->way[i]] = true;
+    }
     if (plan->print_read) plan->across_U_mm = readings[t->reading].across_U_mm, plan->along_U_mm = readings[t->reading].along_U_mm;
     for (int k = 0; k < w->count; k++) {
         if (!t->cures[k]) continue;

@@ -28,7 +28,7 @@ ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_
                          const ps_gauge_way *among, ps_record *record);
 
 /* ---- plan_text.c ---- */
-/* Writes plan->text from the rest of it. */
+/* Writes plan->text from the rest of it. `plan` stands in record->plan[], behind what was told before. */
 void ps_gauge_plan_text(const ps_record *record, ps_plan *plan);
 
 #endif

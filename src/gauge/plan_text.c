@@ -54,12 +54,21 @@ static void add_reading(ps_plan *plan) {
         plan->across_U_mm, plan->along_U_mm);
 }
 
+static const char *kind_word(ps_kind kind) {
+    static const char *const word[PS_KIND_COUNT] = {[PS_KIND_GAP] = "gap",
+                                                    [PS_KIND_PIN] = "pin",
+                                                    [PS_KIND_CENTRES] = "centres",
+                                                    [PS_KIND_BUSH] = "bush",
+                                                    [PS_KIND_PROUD] = "stand-out"};
+    return word[kind];
+}
+
 static void add_bands(const ps_record *record, ps_plan *plan) {
     add(plan, "then these should be good enough to order by: ");
     for (int i = 0; i < plan->dimension_count; i++) {
         const ps_dimension *d = &record->dimension[plan->dimension[i]];
-        const char *word = strchr(d->name, '.'); /* without the side */
-        add(plan, "%s%s to ±%.2f mm", i ? ", " : "", word ? word + 1 : d->name, ceil(100 * plan->U_mm[i]) / 100);
+        const char *role = d->role >= 0 ? ps_role_word((ps_role)d->role) : "";
+        add(plan, "%s%s%s%s to ±%.2f mm", i ? ", " : "", role, *role ? " " : "", kind_word(d->kind), ceil(100 * plan->U_mm[i]) / 100);
     }
     add(plan, ".");
 }
@@ -68,9 +77,22 @@ const char *ps_plan_word(const ps_plan *plan) {
     return plan->photo_count == 0 ? "print-reading" : plan->photo_count == 1 ? "further-photo" : "further-photos";
 }
 
+/* An earlier plan asks for these very photos. */
+static bool told_before(const ps_record *record, const ps_plan *plan) {
+    for (const ps_plan *p = record->plan; p < plan; p++) {
+        bool same = p->photo_count == plan->photo_count;
+        for (int i = 0; i < plan->photo_count; i++) same = same && p->photo[i].from == plan->photo[i].from;
+        if (same) return true;
+    }
+    return false;
+}
+
 void ps_gauge_plan_text(const ps_record *record, ps_plan *plan) {
     plan->text[0] = 0;
-    if (plan->photo_count > 0) add_photos(plan);
+    if (plan->photo_count > 0 && told_before(record, plan))
+        add(plan, plan->photo_count == 1 ? "Take that further photo, " : "Take those further photos, ");
+    else if (plan->photo_count > 0)
+        add_photos(plan);
     if (plan->print_read) add_reading(plan);
     add_bands(record, plan);
     if (plan->photo_count > 0)

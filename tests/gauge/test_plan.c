@@ -273,10 +273,19 @@ static void nothing_said_twice(void **state) {
     ps_record r = {.dimension_count = 2};
     for (int i = 0; i < 2; i++) ps_notes_add(&r.dimension[i].reasons, PS_CODE_ONE_PHOTO, "One photo.");
     ps_notes_add(&r.dimension[1].reasons, PS_CODE_PIN_CHAMFER, "Chamfer.");
+    ps_notes_add(&r.dimension[1].reasons, PS_CODE_BAND_WIDE, "Wide.");
+    ps_gauge_advice(&r);
+    assert_true(ps_notes_have(&r.advice, PS_CODE_BAND_WIDE) && ps_notes_have(&r.advice, PS_CODE_ONE_PHOTO)); /* without a plan */
     r.plan_count = 1;
+    r.plan[0] = (ps_plan){.print_read = true, .dimension_count = 2, .dimension = {0, 1}};
+    r.advice.count = 0;
+    ps_gauge_advice(&r);
+    assert_true(ps_notes_have(&r.advice, PS_CODE_BAND_WIDE) && ps_notes_have(&r.advice, PS_CODE_ONE_PHOTO)); /* or one without photos */
     r.plan[0] = (ps_plan){.photo_count = 1, .dimension_count = 1, .dimension = {0}};
+    r.advice.count = 0;
     ps_gauge_advice(&r);
     assert_true(ps_notes_have(&r.advice, PS_CODE_ONE_PHOTO) && ps_notes_have(&r.advice, PS_CODE_PIN_CHAMFER));
+    assert_false(ps_notes_have(&r.advice, PS_CODE_BAND_WIDE));
     r.plan[0].dimension_count = 2, r.plan[0].dimension[1] = 1;
     r.advice.count = 0;
     ps_gauge_advice(&r);
