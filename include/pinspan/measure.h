@@ -172,12 +172,16 @@ typedef struct ps_plan {
     char text[600];
     int photo_count;
     ps_plan_photo photo[PS_PLAN_VIEWS_MAX];
+    bool piece_added;   /* tape a further piece beside that pin and take all photos again */
+    int piece;          /* kit index */
+    ps_pose piece_pose; /* to the world of the record's views, as the prediction has it */
+    ps_role beside;
     bool print_read; /* read the check lines (again), to these expanded uncertainties */
     double across_U_mm, along_U_mm;
     int dimension_count, dimension[PS_DIMENSIONS_MAX]; /* that it cures: into record->dimension[] */
     double U_mm[PS_DIMENSIONS_MAX];                    /* the band that each would have */
 } ps_plan;
-PS_API const char *ps_plan_word(const ps_plan *plan); /* "further-photo", "further-photos", "print-reading" */
+PS_API const char *ps_plan_word(const ps_plan *plan); /* "further-photo", "further-photos", "further-piece", "print-reading" */
 typedef struct ps_record {
     ps_side side;
     int photo_count;

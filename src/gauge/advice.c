@@ -18,7 +18,7 @@ static bool in_dimensions(const ps_record *record, ps_code code) {
  * wide with the plan is so for another reason, which has advice of its own. */
 static bool planned(const ps_record *record, ps_code code) {
     bool photos = false;
-    for (int p = 0; p < record->plan_count; p++) photos |= record->plan[p].photo_count > 0;
+    for (int p = 0; p < record->plan_count; p++) photos |= record->plan[p].photo_count > 0 || record->plan[p].piece_added;
     if (!photos) return false;
     if (code == PS_CODE_BAND_WIDE) return true;
     if (code != PS_CODE_ONE_PHOTO && code != PS_CODE_ONE_DIRECTION) return false;

@@ -4,6 +4,7 @@
 #include "adjust/model.h"
 #include "gauge/doubts.h"
 #include "gauge/verdict.h"
+#include "pinspan/target.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -16,6 +17,7 @@ static const double plain_worth = 1.1;
 /* And a side that was told already, for a value that costs less, rather than a third: whoever goes there once may as well stay. */
 static const double told_worth = 0.7;
 enum { PLAIN_WAYS = 4 };
+static const double clear_mm = 10; /* between a further piece and what stands round the pin: room for its white border */
 
 /* Readings of the check lines (140 across, 200 along), expanded, mm: calipers and a steel rule; calipers that span either line, and
  * the mean of three readings. Common practice, no source (docs/verdicts.md). */
@@ -39,6 +41,9 @@ typedef struct planner {
 /* A plan on trial. */
 typedef struct trial {
     int photos, way[PS_PLAN_PHOTOS_MAX], reading; /* reading -1: none */
+    bool piece_added;
+    ps_adjust_piece piece;
+    ps_role beside;
     ps_quantity q[PS_DIMENSIONS_MAX];
     bool cures[PS_DIMENSIONS_MAX];
     int cured;
@@ -103,7 +108,7 @@ static bool would_be_good(const ps_gauge_input *in, const ps_gauge_facts *facts,
 /* ---- trying a plan ---- */
 
 static ps_adjust_plan plan_of(const planner *w, const trial *t) {
-    ps_adjust_plan plan = {.photo_count = t->photos};
+    ps_adjust_plan plan = {.photo_count = t->photos, .piece_added = t->piece_added, .piece = t->piece};
     for (int i = 0; i < t->photos; i++) plan.photo[i] = w->way[t->way[i]].photo;
     if (t->reading >= 0) {
         plan.print_read = true;
@@ -169,7 +174,8 @@ static ps_status add_photo(const planner *w, trial *best) {
 static void tell(planner *w, const trial *t) {
     if (t->cured == 0 || w->record->plan_count >= PS_PLANS_MAX) return;
     ps_plan *plan = &w->record->plan[w->record->plan_count++];
-    *plan = (ps_plan){.photo_count = t->photos, .print_read = t->reading >= 0};
+    *plan = (ps_plan){.photo_count = t->photos, .print_read = t->reading >= 0, .piece_added = t->piece_added};
+    if (t->piece_added) plan->piece = t->piece.piece, plan->piece_pose = t->piece.start, plan->beside = t->beside;
     for (int i = 0; i < t->photos; i++) {
         plan->photo[i] = w->way[t->way[i]].told;
         w->told[t->way[i]] = true;
@@ -199,6 +205,50 @@ static ps_status try_photos(planner *w, int photos) {
         for (int i = 0; i < photos && status == PS_OK; i++) status = add_photo(w, &t);
         if (status == PS_NO_MEMORY) return status;
         if (status == PS_OK) tell(w, &t);
+    }
+    return PS_OK;
+}
+
+/* A piece taped beside a pin, on the side away from the held piece, where nothing else lies; upright as the held one. */
+static bool place_piece(const planner *w, ps_role role, int kit, trial *t) {
+    const ps_adjust_solution *s = ps_predict_solution(w->predictor);
+    const ps_adjust_problem *q = &s->model.problem;
+    const ps_piece *piece = ps_kit_piece(kit), *held = ps_kit_piece(q->piece[q->held_piece].piece);
+    int pin = w->facts->axis[role];
+    if (!piece || pin < 0 || q->piece_count >= PS_ADJUST_PIECES_MAX) return false;
+    for (int i = 0; i < q->piece_count; i++)
+        if (q->piece[i].piece == kit) return false;
+    double point[3], direction[3], radius = 0, way[3] = {0};
+    ps_adjust_axis(s, pin, point, direction);
+    for (int r = 0; r < q->rim_count; r++)
+        if (q->rim[r].pin == pin) radius = fmax(radius, s->model.circle[r].radius);
+    way[0] = point[0] - 0.5 * held->columns * held->square_mm, way[1] = point[1] - 0.5 * held->rows * held->square_mm;
+    double wide = piece->columns * piece->square_mm, high = piece->rows * piece->square_mm;
+    double apart = radius + 0.5 * hypot(wide, high) + clear_mm, length = hypot(way[0], way[1]);
+    if (!(length > 0)) return false;
+    t->piece_added = true;
+    t->beside = role;
+    t->piece =
+        (ps_adjust_piece){.piece = kit, .start = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}}, .sigma_bend = q->piece[q->held_piece].sigma_bend};
+    t->piece.start.t[0] = point[0] + way[0] / length * apart - 0.5 * wide;
+    t->piece.start.t[1] = point[1] + way[1] / length * apart - 0.5 * high;
+    return true;
+}
+
+/* All photos again, with one more piece: the dearest. */
+static ps_status try_pieces(planner *w) {
+    static const char *const name[] = {"patch-1", "patch-2", "mini-1", "mini-2"};
+    for (int reading = -1; reading < READINGS && any_left(w); reading++) {
+        trial best = {.cured = 0};
+        if (reading >= 0 && !reading_helps(w, reading)) continue;
+        for (size_t i = 0; i < 2 * sizeof name / sizeof name[0]; i++) {
+            trial t = {.reading = reading};
+            if (!place_piece(w, (ps_role)(i % 2), ps_kit_find(name[i / 2]), &t)) continue;
+            ps_status status = try_plan(w, &t);
+            if (status == PS_NO_MEMORY) return status;
+            if (status == PS_OK && (t.cured > best.cured || (t.cured > 0 && t.cured == best.cured && t.score < best.score))) best = t;
+        }
+        tell(w, &best);
     }
     return PS_OK;
 }
@@ -241,6 +291,7 @@ ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_
             ps_gauge_ways(w->predictor, w->way);
         gather(w);
         for (int photos = 0; photos <= PS_PLAN_PHOTOS_MAX && status == PS_OK; photos++) status = try_photos(w, photos);
+        if (status == PS_OK && any_left(w)) status = try_pieces(w);
     }
     ps_predict_free(w->predictor);
     free(w);

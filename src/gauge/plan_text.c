@@ -1,6 +1,8 @@
 /* A plan in plain words. It tells nobody to move, loosen or drive a pin (docs/verdicts.md); a test reads every sentence. */
 #include "gauge/plan.h"
 
+#include "pinspan/target.h"
+
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -46,9 +48,17 @@ static void add_photos(ps_plan *plan) {
         5 * round(20 * fills));
 }
 
+static void add_piece(ps_plan *plan) {
+    const ps_piece *piece = ps_kit_piece(plan->piece);
+    add(plan,
+        "Tape one more printed piece (such as %s) flat beside the %s pin, on the same ear, and take all photos again with every piece "
+        "wholly in view and nothing moved between them; ",
+        piece ? piece->name : "a patch", ps_role_word(plan->beside));
+}
+
 static void add_reading(ps_plan *plan) {
     add(plan, "%s both check lines on the sheet, %s, and type in what you read (across to %g mm, along to %g mm); ",
-        plan->photo_count > 0 ? "and read" : "Read",
+        plan->photo_count > 0 || plan->piece_added ? "and read" : "Read",
         plan->along_U_mm < 0.2 ? "with calipers long enough for each, three times, and take the mean"
                                : "across with calipers, along with a steel rule",
         plan->across_U_mm, plan->along_U_mm);
@@ -74,6 +84,7 @@ static void add_bands(const ps_record *record, ps_plan *plan) {
 }
 
 const char *ps_plan_word(const ps_plan *plan) {
+    if (plan->piece_added) return "further-piece";
     return plan->photo_count == 0 ? "print-reading" : plan->photo_count == 1 ? "further-photo" : "further-photos";
 }
 
@@ -93,9 +104,10 @@ void ps_gauge_plan_text(const ps_record *record, ps_plan *plan) {
         add(plan, plan->photo_count == 1 ? "Take that further photo, " : "Take those further photos, ");
     else if (plan->photo_count > 0)
         add_photos(plan);
+    if (plan->piece_added) add_piece(plan);
     if (plan->print_read) add_reading(plan);
     add_bands(record, plan);
-    if (plan->photo_count > 0)
-        add(plan, " Only if nothing has moved since; %s, engine off, key out.",
+    if (plan->photo_count > 0 || plan->piece_added)
+        add(plan, " %s %s, engine off, key out.", plan->piece_added ? "As always:" : "Only if nothing has moved since;",
             record->side == PS_SIDE_MACHINE ? "arm lowered to the ground" : "attachment flat on firm ground");
 }

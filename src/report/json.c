@@ -41,6 +41,12 @@ static json_t *plan_json(bool *ok, const ps_record *record, const ps_plan *plan)
     ps_json_put(ok, item, "predicted_U_mm", bands);
     for (int i = 0; i < plan->photo_count; ++i) ps_json_append(ok, photos, plan_photo_json(ok, &plan->photo[i]));
     ps_json_put(ok, item, "photos", photos);
+    json_t *piece = plan->piece_added ? json_object() : json_null();
+    if (plan->piece_added) {
+        ps_json_put(ok, piece, "name", json_string(ps_kit_piece(plan->piece)->name));
+        ps_json_put(ok, piece, "beside", json_string(ps_role_word(plan->beside)));
+    }
+    ps_json_put(ok, item, "piece", piece);
     json_t *print = plan->print_read ? json_object() : json_null();
     if (plan->print_read) {
         ps_json_put(ok, print, "across_U_mm", ps_json_number(plan->across_U_mm));
