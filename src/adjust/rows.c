@@ -229,7 +229,10 @@ static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, c
 static bool edge_row(adjust_model *m, int i, rim_view *view, const double *x, bool derivatives, void *sink, ps_lsq_emit emit) {
     const ps_adjust_edge *e = &m->problem.edge[i];
     const adjust_circle *c = &m->circle[e->rim];
-    const double *seen = m->edge_stored[i];
+    int common = m->layout.shift_common[e->rim], own = m->layout.shift_photo[e->rim][e->photo];
+    int side = m->layout.shift_side[e->rim][e->photo];
+    double seen[2] = {m->edge_stored[i][0], m->edge_stored[i][1]};
+    for (int k = 0; k < 2 && side >= 0; k++) seen[k] -= x[side + k]; /* where the point would lie without the shift to a side */
     if ((view->photo != e->photo || view->rim != e->rim) && !see_rim(m, e->photo, e->rim, view)) return false;
     double theta, n[2], q[3], X[3], m_world[3];
     if (!nearest_point(&m->lens[e->photo], view, seen, &theta, n)) return false;
@@ -240,9 +243,7 @@ static bool edge_row(adjust_model *m, int i, rim_view *view, const double *x, bo
     }
     image_point p;
     if (!project(m, e->photo, X, &p)) return false;
-    int common = m->layout.shift_common[e->rim], own = m->layout.shift_photo[e->rim][e->photo];
-    int side = m->layout.shift_side[e->rim][e->photo];
-    double shift = (common >= 0 ? x[common] : 0) + (own >= 0 ? x[own] : 0) + (side >= 0 ? n[0] * x[side] + n[1] * x[side + 1] : 0);
+    double shift = (common >= 0 ? x[common] : 0) + (own >= 0 ? x[own] : 0);
     double distance = n[0] * (seen[0] - p.pixel[0]) + n[1] * (seen[1] - p.pixel[1]) - shift;
     row_builder b = {.n = 0};
     double factor = -1 / e->sigma_px;

@@ -85,6 +85,7 @@ static void test_every_unknown(void **state) {
     assert_true(scene_make(&s, &o));
     s.group[0].sigma_k3 = 0.1;
     s.problem.scale.sigma_common = 0.02;
+    s.problem.sigma_shift_side_px = 0.3;
     s.pin[1].piece = 1;                                                     /* square to a piece whose pose is unknown */
     s.problem.sigma_round_pin_mm = 0.5, s.problem.sigma_round_other_mm = 1; /* wide: ovals that show */
     s.rim[0].height_known = true, s.rim[0].height_prior_mm = 40, s.rim[0].sigma_height_mm = 1;

@@ -113,12 +113,44 @@ static void test_axis_out_of_view(void **state) {
     pin_photos_free(&p);
 }
 
+/* A pin that stands out 45 mm hides a good part of its bush from photos 20 degrees aslant. What it leaves free is nearly a whole
+ * circle's support; of the rest nothing is counted. */
+static void test_screen(void **state) {
+    (void)state;
+    pin_shape shape = pin_usual(0, 0);
+    shape.face_h = 57;
+    ps_profile_source s;
+    pin_photos p;
+    pin_scene scene = pin_scene_close(&shape);
+    pin_photos_close(&p, &scene, 7);
+    assert_int_equal(ps_profile_open(NULL, p.count, p.lumas, p.view, &axis0, 0, 62, 50, 1, &s), PS_OK);
+    double h, r, open_h, open_r;
+    pin_rim_truth(&shape, PS_EDGE_BUSH, &h, &r);
+    pin_rim_truth(&shape, PS_EDGE_PIN, &open_h, &open_r);
+    double hidden = ps_profile_joint(&s, &axis0, h, r, SECTORS), above = ps_profile_joint(&s, &axis0, open_h, open_r, SECTORS);
+    double inner = ps_profile_joint(&s, &axis0, h, 1.05 * open_r, SECTORS);
+    s.screen = (ps_profile_screen){open_h, open_r, true};
+    double seen = ps_profile_joint(&s, &axis0, h, r, SECTORS);
+    print_message("support of the bush: %.2f in all, %.2f of what is free\n", hidden, seen);
+    assert_true(seen > 1.1 * hidden); /* a sixth of the circle and more is hidden, by construction */
+    assert_true(seen > 0 && seen <= 1);
+    /* Circles above the screen, or within its own outline, are what they were. */
+    CHECK_NEAR(ps_profile_joint(&s, &axis0, open_h, open_r, SECTORS), above, 1e-12);
+    CHECK_NEAR(ps_profile_joint(&s, &axis0, h, 1.05 * open_r, SECTORS), inner, 1e-12);
+    /* A screen over all of it leaves nothing. */
+    s.screen = (ps_profile_screen){open_h, 3 * open_r, false};
+    assert_true(isnan(ps_profile_support(&s, 0, &axis0, h, r, SECTORS)));
+    CHECK_NEAR(ps_profile_joint(&s, &axis0, h, r, SECTORS), 0, 1e-12);
+    shut(&s, &p);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_peaks_at_the_rims),
         cmocka_unit_test(test_focus_finds_the_axis),
         cmocka_unit_test(test_map_is_the_joint_support),
         cmocka_unit_test(test_axis_out_of_view),
+        cmocka_unit_test(test_screen),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
