@@ -388,15 +388,20 @@ static void test_refusals(void **state) {
     ps_context_free(ctx);
 }
 
-int main(void){const struct CMUnitTest tests[] = {
-                   cmocka_unit_test(test_perfect_scene), cmocka_unit_test(test_rank), cmocka_unit_test(test_one_photo_with_standoff),
-                   cmocka_unit_test(test_held_piece_does_not_matter), cmocka_unit_test(test_orientation),
-                   cmocka_unit_test(test_corners_only), cmocka_unit_test(test_outliers), cmocka_unit_test(test_inflation),
-                   cmocka_unit_test(test_readings_disagree), ps_context_free(ctx);
-}
-
-cmocka_unit_test(test_side_shift_spares_the_lens), cmocka_unit_test(test_planning_figures), cmocka_unit_test(test_refusals),
-}
-;
-return cmocka_run_group_tests(tests, NULL, NULL);
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_perfect_scene),
+        cmocka_unit_test(test_rank),
+        cmocka_unit_test(test_one_photo_with_standoff),
+        cmocka_unit_test(test_held_piece_does_not_matter),
+        cmocka_unit_test(test_orientation),
+        cmocka_unit_test(test_corners_only),
+        cmocka_unit_test(test_outliers),
+        cmocka_unit_test(test_inflation),
+        cmocka_unit_test(test_readings_disagree),
+        cmocka_unit_test(test_side_shift_spares_the_lens),
+        cmocka_unit_test(test_planning_figures),
+        cmocka_unit_test(test_refusals),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }
