@@ -20,13 +20,14 @@ static const double arc_pin_least = 0.6;   /* light along a taper or dome draws 
 static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_axial_most_mm = 6, chamfer_slope_most = 4;
 static const double bush_over_pin_least = 1.18; /* a bush's wall is seldom under 9 % of the pin */
 static const double bush_over_pin_most = 2.0;
-static const double pins_ratio_most = 1.25; /* both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30 */
+static const double pins_ratio_most =
+    1.25; /* both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30; unless both are read beyond doubt */
 static const double pin_least_mm = 20, pin_most_mm = 160;
 static const double play_most_mm = 1.5;                       /* a bush off its pin's axis: three sd of the play in docs/model.md */
 static const double bush_heights_most_mm = 3;                 /* both bushes of an ear plate stand out alike */
 static const double pins_alike_mm = 0.5, bushes_alike_mm = 1; /* pins of one size carry bushes of one size */
 /* Chance of a true circle: exp(-3.5^2/2), 0.2 % a rim. 0.3 mm between diameters is 2.5 sd of what turned pins may have (docs/model.md). */
-static const double oval_least_sd = 3.5, oval_least_mm = 0.3;
+static const double oval_least_sd = 3.5, oval_least_pin_mm = 0.3, oval_least_mm = 0.5;
 static const double proud_least_mm = -10, proud_most_mm = 70;
 
 static void say(ps_notes *doubts, ps_code code) {
@@ -91,7 +92,7 @@ void ps_gauge_doubts_common(const ps_gauge_input *in, const ps_gauge_facts *fact
 
 bool ps_gauge_out_of_round(const ps_rim_fact *rim) {
     const ps_quantity *d = &rim->oval.difference;
-    return rim->had && d->value_mm >= oval_least_mm && d->value_mm > oval_least_sd * d->u_mm;
+    return rim->had && d->value_mm >= (rim->on_pin ? oval_least_pin_mm : oval_least_mm) && d->value_mm > oval_least_sd * d->u_mm;
 }
 
 static void doubt_round(const ps_rim_fact *rim, const char *what, ps_notes *doubts) {
@@ -127,7 +128,7 @@ static bool rim_off_axis(const ps_rim_fact *rim) {
 }
 
 /* Pin and bush of sizes that do not go together: one edge is taken for another. */
-static void doubt_sizes(const ps_gauge_facts *facts, int role, ps_notes *doubts) {
+static void doubt_sizes(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *pin = pin_rim(facts, role), *bush = bush_rim(facts, role), *other = pin_rim(facts, 1 - role);
     if (!pin) return;
     double d = pin->diameter.value_mm;
@@ -135,7 +136,9 @@ static void doubt_sizes(const ps_gauge_facts *facts, int role, ps_notes *doubts)
     if (bush && bush->diameter.value_mm > bush_over_pin_most * d) say(doubts, PS_CODE_PIN_COLLAR);
     if (rim_off_axis(&facts->rim[role][PS_EDGE_BUSH]) || rim_off_axis(&facts->rim[role][PS_EDGE_BUSH_FACE]))
         say(doubts, PS_CODE_PIN_COLLAR);
-    if (other && fmax(d, other->diameter.value_mm) > pins_ratio_most * fmin(d, other->diameter.value_mm)) say(doubts, PS_CODE_PIN_CAP);
+    bool both_sure = in->pin[0].sure && in->pin[1].sure;
+    if (other && !both_sure && fmax(d, other->diameter.value_mm) > pins_ratio_most * fmin(d, other->diameter.value_mm))
+        say(doubts, PS_CODE_PIN_CAP);
     if (!(d >= pin_least_mm && d <= pin_most_mm)) say(doubts, PS_CODE_PIN_CAP);
 }
 
@@ -180,7 +183,7 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
                      "The edges of the pin's end run only in part where one circle would; what is seen can be several edges.");
     if (seen) doubt_round(seen, "pin's edge", doubts);
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], doubts);
-    doubt_sizes(facts, role, doubts);
+    doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     if (rim[PS_EDGE_CAP].had) say(doubts, PS_CODE_PIN_CAP);
     if (!bush_rim(facts, role))
@@ -231,7 +234,7 @@ void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *fac
         } else
             ps_notes_add(doubts, PS_CODE_PIN_HIDDEN, "The %s pin's own edge is not told apart; its place is taken from the bush alone.",
                          ps_role_word((ps_role)role));
-        doubt_sizes(facts, role, doubts);
+        doubt_sizes(in, facts, role, doubts);
         doubt_proud(facts, role, doubts);
     }
 }
@@ -275,7 +278,7 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     if (!rim[PS_EDGE_BUSH_FACE].had || !(radial >= chamfer_least_mm))
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
                      "Only one edge of the bush is told apart: it can be the outer cylinder or the inner edge of a chamfer.");
-    doubt_sizes(facts, role, doubts);
+    doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     doubt_bush_height(facts, doubts);
     doubt_bush_size(facts, doubts);
@@ -295,7 +298,7 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
     if (!rim[PS_EDGE_BUSH_FACE].had)
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
                      "The bush's flat face is not told apart from its chamfer, so its place is a guess of a millimetre or so.");
-    doubt_sizes(facts, role, doubts);
+    doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     doubt_bush_height(facts, doubts);
     doubt_bush_size(facts, doubts);

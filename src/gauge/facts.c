@@ -41,6 +41,7 @@ static ps_status read_rim(ps_context *ctx, const ps_gauge_input *input, int role
     status = ps_adjust_oval(ctx, input->solution, rim, &fact->oval);
     if (status != PS_OK && status != PS_NOT_FOUND) return status;
     fact->had = true;
+    fact->on_pin = input->solution->model.problem.rim[rim].on_axis;
     fact->photos = pin->photos[edge];
     fact->arc = pin->arc[edge];
     fact->arc_mean = pin->arc_mean[edge];

@@ -6,6 +6,7 @@
 
 typedef struct ps_rim_fact {
     bool had;
+    bool on_pin; /* turned on the pin, finer than a bush is */
     ps_quantity diameter;
     double height_mm;
     int photos;

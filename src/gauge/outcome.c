@@ -14,7 +14,8 @@ static const double trace_off_px = 2.0; /* a trace whose points lie farther from
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
 static const double worth_least = 1.5, lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
 static const double bush_lead_least = 0.2, stray_most = 0.6, clear_least = 0.4;
-static const double stands_free_mm = 0.5; /* of the pin's edge before the bush's face */
+static const double worth_sure = 4, clear_sure = 0.75; /* all five circles clear */
+static const double stands_free_mm = 0.5;              /* of the pin's edge before the bush's face */
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
 static bool trace_used(const ps_job *job, int photo, int rim) {
@@ -173,6 +174,8 @@ static void doubt_chamfers(const ps_job *job, ps_gauge_pin *g) {
 /* What the section said of itself (docs/verdicts.md). */
 static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (!e->read) return;
+    g->sure = e->junction && e->pin_lead >= lead_alone && e->bush_lead >= lead_alone && e->worth >= worth_sure && !e->taper &&
+              fmin(e->pin_clear, e->bush_clear) >= clear_sure;
     if (e->worth < worth_least)
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
                      "The edges at this pin are too faint, or too many are hidden, to be told apart with certainty.");

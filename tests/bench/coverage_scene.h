@@ -402,6 +402,8 @@ static inline void job_see_rim(job_scene *s, const job_options *o, int photo, in
     double noise[JOB_PLACES], size[JOB_PLACES], px_per_mm = s->view[photo].lens.f_px / fabs(s->view[photo].pose.t[2]);
     int places = (int)fmin(JOB_PLACES, 2 * PS_PI * r->circle.radius_mm * px_per_mm / 4), n = s->problem.edge_count, taken = 0;
     double from = job_uniform(s, 0, 2 * PS_PI), arc = job_arc(s), sd = job_uniform(s, 0.3, 0.5);
+    double side[2] = {0, 0};
+    for (int k = 0; k < 2 && o->small_things; k++) side[k] = 0.3 * job_normal(s);
     job_rim_noise(s, o, places, noise);
     if (arc == 0 || places < 40) return;
     int first = n;
@@ -410,7 +412,7 @@ static inline void job_see_rim(job_scene *s, const job_options *o, int photo, in
         if (fabs(off) > 1.6 || !job_rim_point(s, photo, r, from + 2 * PS_PI * k / places, px, way)) continue;
         size[taken++] = fabs(off);
         if (k % o->stride) continue;
-        s->edge[n++] = (ps_adjust_edge){photo, rim, px[0] + (off + shift) * way[0], px[1] + (off + shift) * way[1], 0};
+        s->edge[n++] = (ps_adjust_edge){photo, rim, px[0] + (off + shift) * way[0] + side[0], px[1] + (off + shift) * way[1] + side[1], 0};
     }
     r->arc[photo] = (double)taken / places;
     if (r->arc[photo] < 0.3) { /* as the trace stage */
@@ -424,6 +426,14 @@ static inline void job_see_rim(job_scene *s, const job_options *o, int photo, in
     r->there = true;
 }
 
+/* Mirrors trust_factor of src/gauge/rims.c: an edge whose chamfer's other edge is not there. */
+static inline void job_trust_less(job_scene *s) {
+    for (int e = 0; e < s->problem.edge_count; e++) {
+        int partner = s->edge[e].rim ^ 1; /* pin and its face, bush and its face */
+        if (!s->rim[partner].there) s->edge[e].sigma_px *= s->problem.photo_count < 2 ? 3 : 10;
+    }
+}
+
 static inline void job_see_rims(job_scene *s, const job_options *o) {
     static const double missed[JOB_EDGES] = {0.03, 0.1, 0.12, 0.1}; /* not told apart in any photo */
     for (int rim = 0; rim < JOB_RIMS; rim++) {
@@ -434,6 +444,7 @@ static inline void job_see_rims(job_scene *s, const job_options *o) {
             if (!miss) job_see_rim(s, o, i, rim, common + own);
         }
     }
+    job_trust_less(s);
 }
 
 /* ---- the problem ---- */
@@ -487,6 +498,7 @@ static inline void job_problem(job_scene *s) {
     job_scale(s);
     q->sigma_parallel = 0.2 * JOB_DEGREE;
     q->sigma_shift_common_px = q->sigma_shift_photo_px = 0.15;
+    q->sigma_shift_side_px = 0.3;
     q->sigma_round_pin_mm = 0.03, q->sigma_round_other_mm = 0.05;
     q->bend = q->distortion = true;
 }
