@@ -10,6 +10,9 @@
 
 enum { THREADS_MAX = 64, ROUNDS_MAX = 3 };
 static const double moved_px = 4;
+/* Worth of a pin's reading in clear circles, and one for being there: pins in sound photos have four to six; under this another lens is
+ * tried. */
+static const double worth_plain = 3.5;
 
 double ps_job_cpu_s(void) {
     struct timespec t;
@@ -164,17 +167,25 @@ static ps_status look_again(ps_context *ctx, ps_job *job, double sigma_height_mm
     return ps_job_solve_rims(ctx, job);
 }
 
+/* How well the pins found can be read: worth of both sections; a pin that is not there counts nothing. */
+static double worth_of_pins(const ps_job *job, ps_status found) {
+    double worth = 0;
+    for (int p = 0; found == PS_OK && p < job->pins.count; p++) worth += 1 + fmax(0, job->pins.pin[p].evidence.worth);
+    return worth;
+}
+
 static ps_status find_pins(ps_context *ctx, ps_job *job) {
     ps_job_each(job, propose_rims);
     ps_status status = assign_rims(ctx, job);
-    if (status == PS_OK ? job->pins.count == PS_ROLE_COUNT : status != PS_NOT_FOUND) return status;
-    /* Not both pins: perhaps the lens was bent by too few corners. */
+    if (status != PS_OK && status != PS_NOT_FOUND) return status;
+    double worth = worth_of_pins(job, status);
+    if (worth >= PS_ROLE_COUNT * worth_plain) return status;
+    /* Not both pins, or hardly to be read: perhaps the lens was bent by too few corners. */
     ps_pin_models first = job->pins;
-    int had = status == PS_OK ? first.count : 0;
     if (ps_job_cameras_plain(ctx, job) != PS_OK) return status;
     ps_job_each(job, propose_rims);
     ps_status again = assign_rims(ctx, job);
-    if (again == PS_OK && job->pins.count > had) return PS_OK;
+    if (worth_of_pins(job, again) > worth) return again;
     job->pins = first;
     return status == PS_OK ? ps_job_solve(ctx, job) : status;
 }
