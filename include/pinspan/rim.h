@@ -48,17 +48,18 @@ typedef struct ps_pin_rim {
 
 /* How surely the rims of a pin were told apart; strengths count in clear circles, 1 is one that nobody would miss. */
 typedef struct ps_pin_evidence {
-    bool read;          /* false: the rims were not read about a settled axis, and nothing below is known */
-    bool taper;         /* the end is longer than a chamfer */
-    bool junction;      /* the bore's edge about the pin is seen in the plane of the bush's face */
-    double worth;       /* of the reading: five clear circles in place are worth about five */
-    double pin_clear;   /* strength of the circle taken for the pin's edge */
-    double bush_clear;  /* ... for the bush's */
-    double pin_lead;    /* worth of the reading over the best one with another pin */
-    double bush_lead;   /* ... with another bush */
-    double beside_pin;  /* strength of the clearest circle in the air beside the pin, over the bush */
-    double beyond_bush; /* ... outside the bush, above the plate */
-    double over_face;   /* ... above the pin's end */
+    bool read;           /* false: the rims were not read about a settled axis, and nothing below is known */
+    bool taper;          /* the end is longer than a chamfer */
+    bool junction;       /* the bore's edge about the pin is seen in the plane of the bush's face */
+    double worth;        /* of the reading: five clear circles in place are worth about five */
+    double over_bore_mm; /* how far the pin's edge lies before the bore's, where that is seen */
+    double pin_clear;    /* strength of the circle taken for the pin's edge */
+    double bush_clear;   /* ... for the bush's */
+    double pin_lead;     /* worth of the reading over the best one with another pin */
+    double bush_lead;    /* ... with another bush */
+    double beside_pin;   /* strength of the clearest circle in the air beside the pin, over the bush */
+    double beyond_bush;  /* ... outside the bush, above the plate */
+    double over_face;    /* ... above the pin's end */
 } ps_pin_evidence;
 
 /* A pin as far as it is known: an axis with rims on it. */

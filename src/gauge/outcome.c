@@ -14,8 +14,10 @@ static const double trace_off_px = 2.0; /* a trace whose points lie farther from
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
 static const double worth_least = 1.5, lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
 static const double bush_lead_least = 0.2, stray_most = 0.6, clear_least = 0.4;
-static const double worth_sure = 4, clear_sure = 0.75; /* all five circles clear */
-static const double stands_free_mm = 0.5;              /* of the pin's edge before the bush's face */
+static const double bush_clear_least = 0.4, bush_worth_least = 2.5; /* a bush has fewer circles that speak for it than its pin has */
+static const double worth_sure = 4, clear_sure = 0.75;              /* all five circles clear */
+static const double over_bore_least_mm = 1;                         /* nearer, the pin's edge and the bore's can be one to the photos */
+static const double stands_free_mm = 0.5;                           /* of the pin's edge before the bush's face */
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
 static bool trace_used(const ps_job *job, int photo, int rim) {
@@ -173,6 +175,8 @@ static void doubt_chamfers(const ps_job *job, ps_gauge_pin *g) {
 
 /* What the section said of itself (docs/verdicts.md). */
 static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
+    if (g->rim[PS_EDGE_CAP] >= 0)
+        ps_notes_add(&g->bush_doubts, PS_CODE_PIN_CAP, "A cap hides part of the bush; what shows of an edge may be another part's.");
     if (!e->read) return;
     g->sure = e->junction && e->pin_lead >= lead_alone && e->bush_lead >= lead_alone && e->worth >= worth_sure && !e->taper &&
               fmin(e->pin_clear, e->bush_clear) >= clear_sure;
@@ -181,9 +185,11 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
                      "The edges at this pin are too faint, or too many are hidden, to be told apart with certainty.");
     if (e->pin_clear < clear_least)
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "The circle taken for the pin's edge is faint; it may be another edge near it.");
-    if (e->bush_clear < clear_least)
+    if (e->junction && e->over_bore_mm < over_bore_least_mm)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "The bore's edge lies beside the pin's, and the photos can mix them.");
+    if (e->bush_clear < bush_clear_least || e->worth < bush_worth_least)
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
-                     "The circle taken for the bush's edge is faint; it may be another edge near it.");
+                     "The circle taken for the bush's edge is faint, or few others speak for it; it may be another edge near it.");
     if (e->pin_lead < (e->junction ? lead_least : lead_alone))
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER,
                      "Another circle at this pin explains the photos nearly as well as the one taken for its edge.");

@@ -73,6 +73,7 @@ static void name_corners(const ps_spot *s, const ps_reading *r, ps_section *out)
                                       .taper = r->taper,
                                       .junction = r->junction >= 0,
                                       .worth = r->score,
+                                      .over_bore_mm = r->junction >= 0 ? s[r->pin].height_mm - s[r->junction].height_mm : 0,
                                       .pin_clear = r->clear[1],
                                       .bush_clear = r->clear[3],
                                       .pin_lead = r->pin_lead,
