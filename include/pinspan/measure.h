@@ -182,6 +182,13 @@ typedef struct ps_plan {
     double U_mm[PS_DIMENSIONS_MAX];                    /* the band that each would have */
 } ps_plan;
 PS_API const char *ps_plan_word(const ps_plan *plan); /* "further-photo", "further-photos", "further-piece", "print-reading" */
+
+/* Values to confirm that no plan is predicted to cure: the instrument decides. */
+typedef struct ps_by_hand {
+    char text[500];
+    int count, dimension[PS_DIMENSIONS_MAX]; /* into record->dimension[] */
+} ps_by_hand;
+
 typedef struct ps_record {
     ps_side side;
     int photo_count;
@@ -204,6 +211,7 @@ typedef struct ps_record {
     ps_notes advice; /* beside the plans */
     int plan_count;
     ps_plan plan[PS_PLANS_MAX];
+    ps_by_hand by_hand;
     struct ps_stage_times {
         double read_s, sight_s, propose_s, section_s, trace_s, adjust_s;
     } times; /* processor time, sums over photos and passes */

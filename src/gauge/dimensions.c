@@ -266,7 +266,7 @@ ps_status ps_gauge_dimensions(ps_context *ctx, const ps_gauge_input *input, ps_r
     if (status != PS_OK) return status;
     w.pins_equal = equal_pins(&w.facts);
     record->dimension_count = 0;
-    record->advice.count = record->plan_count = 0;
+    record->advice.count = record->plan_count = record->by_hand.count = 0;
     for (int role = 0; role < PS_ROLE_COUNT && status == PS_OK; role++) status = add_gap(&w, role);
     if (status != PS_OK) return status;
     for (int role = 0; role < PS_ROLE_COUNT; role++) add_pin(&w, role);

@@ -16,7 +16,7 @@ static const double margin = 1.2;
 static const double plain_worth = 1.1;
 /* And a side that was told already, for a value that costs less, rather than a third: whoever goes there once may as well stay. */
 static const double told_worth = 0.7;
-enum { PLAIN_WAYS = 4 };
+enum { PLAIN_WAYS = 3 };           /* left, right, higher: pins of what lies on the ground leave little room below */
 static const double clear_mm = 10; /* between a further piece and what stands round the pin: room for its white border */
 
 /* Readings of the check lines (140 across, 200 along), expanded, mm: calipers and a steel rule; calipers that span either line, and
@@ -266,6 +266,18 @@ static bool hopeless(const planner *w, int i) {
     return !would_be_good(&in, &facts, d, &exact, in.photos_used);
 }
 
+/* Where there was no room to tell a plan, nothing is said against photos. */
+static void leave_to_instrument(planner *w) {
+    ps_by_hand *left = &w->record->by_hand;
+    if (w->record->plan_count >= PS_PLANS_MAX) return;
+    for (int i = 0; i < w->record->dimension_count; i++) {
+        bool planned = false;
+        for (int k = 0; k < w->count; k++) planned |= w->of[k] == i && w->cured[k];
+        if (w->asks->had[i] && w->record->dimension[i].verdict == PS_VERDICT_CONFIRM && !planned) left->dimension[left->count++] = i;
+    }
+    if (left->count > 0) ps_gauge_by_hand_text(w->record);
+}
+
 static void gather(planner *w) {
     for (int i = 0; i < w->record->dimension_count; i++) {
         if (!w->asks->had[i] || w->record->dimension[i].verdict != PS_VERDICT_CONFIRM || hopeless(w, i)) continue;
@@ -276,7 +288,7 @@ static void gather(planner *w) {
 
 ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_gauge_facts *facts, const ps_gauge_asks *asks,
                          const ps_gauge_way *among, ps_record *record) {
-    record->plan_count = 0;
+    record->plan_count = record->by_hand.count = 0;
     if (!input->solution || input->solution->model.problem.photo_count + PS_PLAN_PHOTOS_MAX > PS_ADJUST_PHOTOS_MAX) return PS_OK;
     bool wanted = false;
     for (int i = 0; i < record->dimension_count; i++) wanted |= asks->had[i] && record->dimension[i].verdict == PS_VERDICT_CONFIRM;
@@ -292,6 +304,7 @@ ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_
         gather(w);
         for (int photos = 0; photos <= PS_PLAN_PHOTOS_MAX && status == PS_OK; photos++) status = try_photos(w, photos);
         if (status == PS_OK && any_left(w)) status = try_pieces(w);
+        if (status == PS_OK) leave_to_instrument(w);
     }
     ps_predict_free(w->predictor);
     free(w);

@@ -22,13 +22,15 @@ double ps_gauge_spread_deg(const ps_adjust_solution *s, const double (*direction
 
 /* ---- plan.c ---- */
 
-/* Fills record->plan[]: the cheapest plans, each with the dimensions that it cures. Values that no plan cures are left to the
- * instrument. `among`: the PS_GAUGE_WAYS places to choose from, NULL for those of ps_gauge_ways. Fails only out of memory. */
+/* Fills record->plan[]: the cheapest plans, each with the dimensions that it cures; and record->by_hand: values that no plan cures,
+ * which are left to the instrument. `among`: the PS_GAUGE_WAYS places to choose from, NULL for those of ps_gauge_ways. Fails only out of
+ * memory. */
 ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_gauge_facts *facts, const ps_gauge_asks *asks,
                          const ps_gauge_way *among, ps_record *record);
 
 /* ---- plan_text.c ---- */
 /* Writes plan->text from the rest of it. `plan` stands in record->plan[], behind what was told before. */
 void ps_gauge_plan_text(const ps_record *record, ps_plan *plan);
+void ps_gauge_by_hand_text(ps_record *record);
 
 #endif

@@ -73,12 +73,19 @@ static const char *kind_word(ps_kind kind) {
     return word[kind];
 }
 
+/* "dipper pin", "centres". */
+static void size_name(const ps_dimension *d, char *name, size_t room) {
+    const char *role = d->role >= 0 ? ps_role_word((ps_role)d->role) : "";
+    (void)snprintf(name, room, "%s%s%s", role, *role ? " " : "", kind_word(d->kind));
+}
+
 static void add_bands(const ps_record *record, ps_plan *plan) {
-    add(plan, "then these should be good enough to order by: ");
+    bool photos = plan->photo_count > 0 || plan->piece_added;
+    add(plan, "%sthese should then be good enough to order by: ", photos ? "if the edges of the pin ends show clearly, " : "");
     for (int i = 0; i < plan->dimension_count; i++) {
-        const ps_dimension *d = &record->dimension[plan->dimension[i]];
-        const char *role = d->role >= 0 ? ps_role_word((ps_role)d->role) : "";
-        add(plan, "%s%s%s%s to ±%.2f mm", i ? ", " : "", role, *role ? " " : "", kind_word(d->kind), ceil(100 * plan->U_mm[i]) / 100);
+        char name[32];
+        size_name(&record->dimension[plan->dimension[i]], name, sizeof name);
+        add(plan, "%s%s to ±%.2f mm", i ? ", " : "", name, ceil(100 * plan->U_mm[i]) / 100);
     }
     add(plan, ".");
 }
@@ -98,6 +105,10 @@ static bool told_before(const ps_record *record, const ps_plan *plan) {
     return false;
 }
 
+static const char *at_rest(const ps_record *record) {
+    return record->side == PS_SIDE_MACHINE ? "arm lowered to the ground" : "attachment flat on firm ground";
+}
+
 void ps_gauge_plan_text(const ps_record *record, ps_plan *plan) {
     plan->text[0] = 0;
     if (plan->photo_count > 0 && told_before(record, plan))
@@ -108,6 +119,20 @@ void ps_gauge_plan_text(const ps_record *record, ps_plan *plan) {
     if (plan->print_read) add_reading(plan);
     add_bands(record, plan);
     if (plan->photo_count > 0 || plan->piece_added)
-        add(plan, " %s %s, engine off, key out.", plan->piece_added ? "As always:" : "Only if nothing has moved since;",
-            record->side == PS_SIDE_MACHINE ? "arm lowered to the ground" : "attachment flat on firm ground");
+        add(plan, " %s %s, engine off, key out.", plan->piece_added ? "As always:" : "Only if nothing has moved since;", at_rest(record));
+}
+
+void ps_gauge_by_hand_text(ps_record *record) {
+    ps_by_hand *left = &record->by_hand;
+    char names[300] = "";
+    for (int i = 0; i < left->count; i++) {
+        char name[32];
+        size_t used = strlen(names);
+        size_name(&record->dimension[left->dimension[i]], name, sizeof name);
+        (void)snprintf(names + used, sizeof names - used, "%s%s", i ? ", " : "", name);
+    }
+    (void)snprintf(left->text, sizeof left->text,
+                   "No further photo or reading of the sheet by itself is predicted to settle these, so the instrument named with each "
+                   "decides: %s. First %s, engine off, key out.",
+                   names, at_rest(record));
 }

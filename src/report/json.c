@@ -56,10 +56,21 @@ static json_t *plan_json(bool *ok, const ps_record *record, const ps_plan *plan)
     return item;
 }
 
+static json_t *by_hand_json(bool *ok, const ps_record *record) {
+    json_t *item = json_object(), *dimensions = json_array();
+    ps_json_put(ok, item, "code", json_string("by-hand"));
+    ps_json_put(ok, item, "text", ps_json_text(record->by_hand.text));
+    for (int i = 0; i < record->by_hand.count; ++i)
+        ps_json_append(ok, dimensions, json_string(record->dimension[record->by_hand.dimension[i]].name));
+    ps_json_put(ok, item, "dimensions", dimensions);
+    return item;
+}
+
 /* Plans first: they say what would do, the rest is general. */
 static json_t *advice_json(bool *ok, const ps_record *record) {
     json_t *array = json_array(), *notes = notes_json(ok, &record->advice);
     for (int i = 0; i < record->plan_count; ++i) ps_json_append(ok, array, plan_json(ok, record, &record->plan[i]));
+    if (record->by_hand.count > 0) ps_json_append(ok, array, by_hand_json(ok, record));
     *ok = *ok && json_array_extend(array, notes) == 0;
     json_decref(notes);
     return array;

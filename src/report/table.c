@@ -180,8 +180,9 @@ static void add_photos(ps_text *out, const ps_record *record) {
 
 static void add_advice(ps_text *out, const ps_record *record) {
     const ps_notes *advice = &record->advice;
-    if (advice->count + record->plan_count > 0) ps_text_add(out, "\nFor better photos\n");
+    if (advice->count + record->plan_count + record->by_hand.count > 0) ps_text_add(out, "\nFor better photos\n");
     for (int i = 0; i < record->plan_count; ++i) add_entry(out, ps_plan_word(&record->plan[i]), record->plan[i].text);
+    if (record->by_hand.count > 0) add_entry(out, "by-hand", record->by_hand.text);
     for (int i = 0; i < advice->count; ++i) add_note(out, advice->note[i].code, advice->note[i].text);
 }
 

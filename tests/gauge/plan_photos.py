@@ -9,9 +9,11 @@ import sys
 # LEAST comparisons have to keep: a photo may bring an edge that none had shown, and with it far more than was predicted.
 FACTOR = 1.75
 # Folder, photos measured first, photos added. Which rims are found is the rim stage's matter: a set without a plan is passed over,
-# but not all of them may be.
-SETS = [("uneven", [2, 4], [1]), ("two-pieces", [3], [2])]
+# but not all of them may be. Some splits break their promise, since the reading of the pin's edges becomes doubtful with the added
+# photo; that is counted, and has to be the exception: three promises in four are kept.
+SETS = [("uneven", [2, 4], [1]), ("uneven", [1, 4], [3]), ("two-pieces", [3], [2]), ("small", [3], [1])]
 LEAST = 3
+KEPT_SHARE = 0.75
 
 
 def measure(program, source, name, photos):
@@ -24,7 +26,7 @@ def measure(program, source, name, photos):
 
 
 def main(program, source):
-    compared, failed = 0, 0
+    compared, failed, promised, broken = 0, 0, 0, 0
     for name, first, added in SETS:
         before = measure(program, source, name, first)
         plans = [a for a in before["advice"] if a.get("photos") and len(a["photos"]) == len(added) and not a["print_check"]]
@@ -34,17 +36,21 @@ def main(program, source):
                 was = next(d for d in before["dimensions"] if d["name"] == dimension)
                 now = next((d for d in after["dimensions"] if d["name"] == dimension), None)
                 assert was["verdict"] == "confirm" and predicted < was["U_mm"], (name, dimension)
+                promised += 1
                 if now is None or now["verdict"] != "good":
-                    print(f"{name} {first}+{added} {dimension}: predicted {predicted:.2f}, not good for another reason")
+                    codes = [r["code"] for r in now["reasons"]] if now else ["not found"]
+                    print(f"{name} {first}+{added} {dimension}: predicted {predicted:.2f}, not good: {', '.join(codes)}")
+                    broken += 1
                     continue
                 ok = now["U_mm"] < predicted * FACTOR
                 compared += ok and predicted < now["U_mm"] * FACTOR
                 failed += not ok
                 print(f"{name} {first}+{added} {dimension}: U {was['U_mm']:.2f}, predicted {predicted:.2f}, obtained {now['U_mm']:.2f}"
                       + ("" if ok else "  OFF"))
-    if compared < LEAST:
-        print(f"only {compared} as predicted")
-    return 1 if failed or compared < LEAST else 0
+    few = compared < LEAST or promised - broken < KEPT_SHARE * promised
+    if few:
+        print(f"{promised} promised, {broken} broken, only {compared} as predicted")
+    return 1 if failed or few else 0
 
 
 sys.exit(main(*sys.argv[1:3]))

@@ -84,6 +84,21 @@ static bool plans_for(const ps_record *r, const char *name) {
     return false;
 }
 
+static bool by_hand(const ps_record *r, const char *name) {
+    for (int k = 0; k < r->by_hand.count; k++)
+        if (strcmp(r->dimension[r->by_hand.dimension[k]].name, name) == 0) return strstr(r->by_hand.text, "engine off, key out") != NULL;
+    return false;
+}
+
+/* Whatever the record has to confirm is either planned for or left to the instrument, and never both. */
+static void check_all_said(const ps_record *r) {
+    for (int i = 0; i < r->dimension_count; i++) {
+        const ps_dimension *d = &r->dimension[i];
+        bool confirm = d->verdict == PS_VERDICT_CONFIRM;
+        assert_int_equal(plans_for(r, d->name) + by_hand(r, d->name), confirm);
+    }
+}
+
 static void check_text(const ps_plan *plan) {
     size_t length = strlen(plan->text);
     assert_true(length > 40 && length < sizeof plan->text - 1 && plan->text[length - 1] == '.');
@@ -116,6 +131,7 @@ static void from_one_photo(void **state) {
         judge(j, 1);
         assert_int_equal(job_find(&j->record, "attachment.centres")->verdict, PS_VERDICT_CONFIRM);
         ps_record before = j->record; /* no photos in it: plain data */
+        check_all_said(&before);
         for (int p = 0; p < before.plan_count; p++) {
             scene_options more = o;
             assert_true(before.plan[p].photo_count > 0); /* no reading of the sheet cures a single photo */
@@ -283,6 +299,8 @@ static void a_cap_is_no_matter_of_photos(void **state) {
         ps_notes_add(&j->input.pin[PS_ROLE_DIPPER].doubts, code[c], "As seen.");
         judge(j, 2);
         assert_false(plans_for(&j->record, "attachment.dipper.pin"));
+        assert_true(by_hand(&j->record, "attachment.dipper.pin"));
+        check_all_said(&j->record);
         assert_true(plans_for(&j->record, "attachment.link.pin"));
         stop(j);
     }
@@ -298,6 +316,8 @@ static void nothing_to_plan(void **state) {
     ps_notes_add(&j->input.doubts, PS_CODE_PIECE_MOVED, "A sheet moved.");
     judge(j, 3);
     assert_int_equal(j->record.plan_count, 0);
+    assert_true(by_hand(&j->record, "attachment.centres"));
+    check_all_said(&j->record);
     j->input.solution = NULL;
     assert_int_equal(ps_gauge_dimensions(j->ctx, &j->input, &j->record), PS_OK);
     assert_int_equal(j->record.plan_count, 0);
@@ -327,6 +347,15 @@ static void nothing_said_twice(void **state) {
     r.advice.count = 0;
     ps_gauge_advice(&r);
     assert_true(!ps_notes_have(&r.advice, PS_CODE_ONE_PHOTO) && ps_notes_have(&r.advice, PS_CODE_PIN_CHAMFER));
+    r.plan_count = 0;
+    r.by_hand = (ps_by_hand){.count = 1, .dimension = {0}}; /* not the one that is wide */
+    r.advice.count = 0;
+    ps_gauge_advice(&r);
+    assert_true(ps_notes_have(&r.advice, PS_CODE_BAND_WIDE));
+    r.by_hand.dimension[0] = 1;
+    r.advice.count = 0;
+    ps_gauge_advice(&r);
+    assert_true(!ps_notes_have(&r.advice, PS_CODE_BAND_WIDE) && ps_notes_have(&r.advice, PS_CODE_ONE_PHOTO));
 }
 
 int main(void) {

@@ -147,6 +147,7 @@ static inline void sample_make(sample *s, const char *file) {
                            .dimension_count = 1,
                            .dimension = {4},
                            .U_mm = {0.42}};
+    r->by_hand = (ps_by_hand){.text = "The instrument decides: link pin.", .count = 1, .dimension = {3}};
     sample_note(&r->advice, PS_CODE_ONE_DIRECTION, "Take the next photos from 20 to 30 degrees further left and right.");
 }
 

@@ -51,6 +51,7 @@ static void every_dimension_and_reason(void **state) {
     has(text, "blurred by movement");
     has(text, "20 to 30 degrees");
     has(text, "further-photo: Take one more photo from the left.");
+    has(text, "by-hand: The instrument decides: link pin.");
     has(text, "across 99.76 %, along 99.87 %");
     has(text, "chi-square 512.2 for 498 degrees of freedom"); /* 512.25 rounds to even */
     has(text, "engine off");

@@ -44,6 +44,10 @@ def plan(doc):
     return first(doc["advice"], lambda a: "predicted_U_mm" in a)
 
 
+def by_hand(doc):
+    return first(doc["advice"], lambda a: a["code"] == "by-hand")
+
+
 def photo(doc):
     return doc["photos"][0]
 
@@ -56,6 +60,7 @@ DAMAGE = [
     ("no photos", lambda d: d, lambda x: x.pop("photos")),
     ("a plan without its bands", plan, lambda x: x.pop("predicted_U_mm")),
     ("a plan's photo from nowhere", plan, lambda x: x["photos"][0].update({"from": "behind"})),
+    ("left to the instrument, but what", by_hand, lambda x: x.pop("dimensions")),
     ("no fit", lambda d: d, lambda x: x.pop("fit")),
     ("a dimension of the five gone", lambda d: d, lambda x: x["dimensions"].pop(0)),
     ("all of the other side's names", lambda d: d, lambda x: x.update(side="machine" if x["side"] == "attachment" else "attachment")),
