@@ -114,6 +114,8 @@ typedef struct ps_record_rim {
     bool used;
     int point_count;      /* sampled edge points for pictures */
     ps_edge_point *point; /* owned by the record */
+    bool fitted;
+    ps_circle3 circle; /* as adjusted, of the mean radius; world of the views. Valid when fitted */
 } ps_record_rim;
 
 typedef struct ps_record_photo {

@@ -27,6 +27,12 @@ PS_API ps_status ps_report_job_table(ps_context *ctx, const ps_forms_job *job, c
 PS_API ps_status ps_report_job_json(ps_context *ctx, const ps_forms_job *job, const ps_forms_result *result, char **text);
 PS_API ps_status ps_report_job_csv(ps_context *ctx, const ps_forms_job *job, const ps_forms_result *result, char **text);
 
+/* The same as a PDF to be read and signed: decisions and questions first, then the reasons, a chapter a side with marked photos,
+ * close-ups of every measured edge, its residuals and the budget, then what went in. Fonts are embedded. The photos are read
+ * again; one that cannot be is a frame with the cause. Same job, result, photos and fonts, same bytes. Caller frees *bytes. */
+PS_API ps_status ps_report_job_pdf(ps_context *ctx, const ps_forms_job *job, const ps_forms_result *result, ps_paper paper,
+                                   unsigned char **bytes, size_t *size);
+
 /* Writes a file whole or not at all (a part beside it, then a rename). PS_IO; the message names the cause, not the path. */
 PS_API ps_status ps_report_write(ps_context *ctx, const char *path, const void *bytes, size_t size);
 

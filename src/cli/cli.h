@@ -79,4 +79,7 @@ void cli_help(const cli_command *command, FILE *to);
 /* Flushes standard output; CLI_FAILED after one line when something could not be written, else `status`. */
 int cli_close_output(int status);
 
+/* --paper a4|letter of any command; false after one line. */
+bool cli_take_paper(const char *command, const char *argument, ps_paper *paper);
+
 #endif

@@ -11,7 +11,8 @@
 typedef struct job_options {
     const char *folder; /* for the results; NULL: none given */
     const char *fresh;  /* --new: where a starting point goes */
-    bool pictures;
+    bool pictures, inch;
+    ps_paper paper;
     int threads;
 } job_options;
 
@@ -36,13 +37,25 @@ static bool take_pictures(void *target, const char *argument) {
     return true;
 }
 
+static bool take_paper(void *target, const char *argument) {
+    return cli_take_paper("job", argument, &((job_options *)target)->paper);
+}
+
+static bool take_inch(void *target, const char *argument) {
+    (void)argument;
+    ((job_options *)target)->inch = true;
+    return true;
+}
+
 static bool take_threads(void *target, const char *argument) {
     return cli_take_threads("job", argument, &((job_options *)target)->threads);
 }
 
 static const cli_option option_table[] = {
-    {"output", 'o', "DIR", "folder for the results: job-record.json and job-decisions.csv; made when missing", take_folder},
+    {"output", 'o', "DIR", "folder for the results: job-report.pdf, job-record.json and job-decisions.csv; made when missing", take_folder},
     {"pictures", 0, NULL, "also the photos with what was measured drawn in, under DIR/attachment and DIR/machine", take_pictures},
+    {"paper", 0, "a4|letter", "paper of the report (default a4)", take_paper},
+    {"inch", 0, NULL, "inches beside millimetres in texts, as the job file's \"inch\"; JSON and CSV stay in mm", take_inch},
     {"new", 0, "FILE", "writes a job file that explains itself, to be filled in; an existing file is left alone", take_new},
     CLI_THREADS_OPTION(take_threads),
     CLI_LAST_OPTIONS,
@@ -89,6 +102,18 @@ static bool write_one(ps_context *ctx, const ps_forms_job *job, const ps_forms_r
     return status == PS_OK;
 }
 
+static bool write_report(ps_context *ctx, const ps_forms_job *job, const ps_forms_result *result, const job_options *o) {
+    char path[4200];
+    unsigned char *bytes = NULL;
+    size_t size = 0;
+    (void)snprintf(path, sizeof path, "%s/job-report.pdf", o->folder);
+    ps_status status = ps_report_job_pdf(ctx, job, result, o->paper, &bytes, &size);
+    if (status == PS_OK) status = ps_report_write(ctx, path, bytes, size);
+    if (status != PS_OK) cli_say("%s: %s", path, ps_context_message(ctx));
+    free(bytes);
+    return status == PS_OK;
+}
+
 static bool write_pictures(ps_context *ctx, const ps_forms_job *job, const ps_forms_result *result, const char *folder) {
     bool written = true;
     for (int side = 0; side < PS_FORMS_SIDES; side++) {
@@ -128,6 +153,7 @@ static int run_job(ps_context *ctx, const job_options *o, const ps_forms_job *jo
     bool written = write_one(ctx, job, result, o->folder, "job-record.json", ps_report_job_json);
     written = write_one(ctx, job, result, o->folder, "job-decisions.csv", ps_report_job_csv) && written;
     written = write_one(ctx, job, result, o->folder, NULL, ps_report_job_table) && written;
+    written = write_report(ctx, job, result, o) && written;
     if (o->pictures) written = write_pictures(ctx, job, result, o->folder) && written;
     return written ? CLI_DONE : CLI_FAILED;
 }
@@ -142,8 +168,10 @@ static int start(const job_options *o, const char *path) {
     else if (ps_forms_job_read(ctx, path, job) != PS_OK) {
         cli_say("%s: %s", path, ps_context_message(ctx));
         status = CLI_UNREADABLE;
-    } else if (make_folder(o->folder))
+    } else if (make_folder(o->folder)) {
+        job->inch = job->inch || o->inch;
         status = run_job(ctx, o, job, path, result);
+    }
     ps_forms_result_clear(result);
     ps_forms_job_clear(job);
     free(result);
@@ -159,7 +187,7 @@ static int run(const cli_command *command, int argc, char **argv) {
     if (parsed == CLI_WRONG) return CLI_WRONG_USE;
     if (parsed == CLI_HELPED) return cli_close_output(CLI_DONE);
     int files = argc - first;
-    if (o.fresh && (files > 0 || o.folder || o.pictures)) {
+    if (o.fresh && (files > 0 || o.folder || o.pictures || o.inch)) {
         cli_say("job: --new FILE stands alone (try: pinspan job --help)");
         return CLI_WRONG_USE;
     }

@@ -59,3 +59,10 @@ bool cli_take_threads(const char *command, const char *argument, int *threads) {
     cli_say("%s: --threads is a whole number from 1 to 256, not '%s'", command, argument);
     return false;
 }
+
+bool cli_take_paper(const char *command, const char *argument, ps_paper *paper) {
+    *paper = strcmp(argument, "letter") == 0 ? PS_PAPER_LETTER : PS_PAPER_A4;
+    if (*paper == PS_PAPER_LETTER || strcmp(argument, "a4") == 0) return true;
+    cli_say("%s: --paper is a4 or letter, not '%s'", command, argument);
+    return false;
+}

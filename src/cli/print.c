@@ -10,16 +10,7 @@ typedef struct print_options {
 } print_options;
 
 static bool take_paper(void *target, const char *argument) {
-    print_options *o = target;
-    if (strcmp(argument, "a4") == 0)
-        o->paper = PS_PAPER_A4;
-    else if (strcmp(argument, "letter") == 0)
-        o->paper = PS_PAPER_LETTER;
-    else {
-        cli_say("print: --paper is a4 or letter, not '%s'", argument);
-        return false;
-    }
-    return true;
+    return cli_take_paper("print", argument, &((print_options *)target)->paper);
 }
 
 static bool take_output(void *target, const char *argument) {

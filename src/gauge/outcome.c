@@ -41,11 +41,20 @@ static ps_status record_rims(ps_context *ctx, const ps_job *job, const ps_job_ph
         const ps_rim_trace *t = &from->traces.trace[i];
         if (t->rim < 0) continue;
         ps_record_rim *r = &to->rim[to->rim_count];
-        *r = (ps_record_rim){job->pins.pin[t->pin].role, t->edge, t->ear, t->ellipse, t->arc, t->rms_px, false, t->point_count, NULL};
+        *r = (ps_record_rim){.pin = job->pins.pin[t->pin].role,
+                             .edge = t->edge,
+                             .ear = t->ear,
+                             .ellipse = t->ellipse,
+                             .arc = t->arc,
+                             .rms_px = t->rms_px,
+                             .point_count = t->point_count};
         r->used = job->problem.rim_count > 0 && trace_used(job, from->adjust_index, job->rim_of[t->pin][t->rim]);
         r->point = malloc((size_t)t->point_count * sizeof *r->point);
         if (!r->point) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the record");
         memcpy(r->point, t->point, (size_t)t->point_count * sizeof *r->point);
+        double height_mm;
+        r->fitted = job->problem.rim_count > 0 && from->adjust_index >= 0;
+        if (r->fitted) ps_adjust_circle(job->solution, job->rim_of[t->pin][t->rim], &r->circle, &height_mm);
         to->rim_count++;
     }
     return PS_OK;

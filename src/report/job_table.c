@@ -9,7 +9,6 @@
 #include "report/words.h"
 
 enum { COLUMNS = 100 };
-static const double mm_per_inch = 25.4;
 
 static void wrap(ps_text *out, const char *first, int indent, const char *body) {
     char *clean = ps_text_clean(body, true);
@@ -20,15 +19,6 @@ static void wrap(ps_text *out, const char *first, int indent, const char *body) 
     free(clean);
 }
 
-static void cell(double mm, double U_mm, char text[32]) {
-    if (!isfinite(mm) || !isfinite(U_mm)) {
-        (void)snprintf(text, 32, "-");
-        return;
-    }
-    int decimals = ps_words_decimals(U_mm);
-    (void)snprintf(text, 32, "%.*f ± %.*f", decimals, mm, decimals, ps_words_round_up(U_mm, decimals));
-}
-
 static void add_cell(ps_text *out, const char *text, int columns) {
     int pad = columns - ps_text_columns(text);
     ps_text_add(out, "%*s%s", pad > 0 ? pad : 0, "", text);
@@ -36,10 +26,10 @@ static void add_cell(ps_text *out, const char *text, int columns) {
 
 static void add_decision(ps_text *out, const ps_forms_decision *d, bool inch) {
     char use[32], photo[32], form[32], tape[32];
-    cell(d->value_mm, d->U_mm, use);
-    cell(d->photo_mm, d->photo_U_mm, photo);
-    cell(d->form_mm, d->form_U_mm, form);
-    cell(d->tape_mm, d->tape_U_mm, tape);
+    ps_words_band(d->value_mm, d->U_mm, false, use, sizeof use);
+    ps_words_band(d->photo_mm, d->photo_U_mm, false, photo, sizeof photo);
+    ps_words_band(d->form_mm, d->form_U_mm, false, form, sizeof form);
+    ps_words_band(d->tape_mm, d->tape_U_mm, false, tape, sizeof tape);
     ps_text_add(out, "%-24s", d->name);
     add_cell(out, d->settled ? use : "OPEN", 15);
     ps_text_add(out, "  %-9s", d->settled ? ps_forms_source_word(d->source) : "");
@@ -48,9 +38,8 @@ static void add_decision(ps_text *out, const ps_forms_decision *d, bool inch) {
     add_cell(out, tape, 15);
     ps_text_add(out, "\n");
     if (inch && d->settled) {
-        int decimals = ps_words_decimals(d->U_mm) + 1;
-        ps_text_add(out, "%24s%.*f ± %.*f in\n", "", decimals, d->value_mm / mm_per_inch, decimals,
-                    ps_words_round_up(d->U_mm / mm_per_inch, decimals));
+        ps_words_band(d->value_mm, d->U_mm, true, use, sizeof use);
+        ps_text_add(out, "%24s%s in\n", "", use);
     }
 }
 

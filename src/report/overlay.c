@@ -24,7 +24,9 @@ static double to_picture(const overlay *o, double px) {
     return (px + 0.5) * o->scale;
 }
 
-static void blit(cairo_surface_t *surface, const ps_colour *colour) {
+cairo_surface_t *ps_overlay_surface(const ps_colour *colour) {
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, colour->width, colour->height);
+    if (cairo_surface_status(surface) != CAIRO_STATUS_SUCCESS) return surface;
     cairo_surface_flush(surface);
     unsigned char *px = cairo_image_surface_get_data(surface);
     size_t stride = (size_t)cairo_image_surface_get_stride(surface);
@@ -35,6 +37,7 @@ static void blit(cairo_surface_t *surface, const ps_colour *colour) {
             memcpy(px + (size_t)y * stride + 4 * (size_t)x, &pixel, sizeof pixel);
         }
     cairo_surface_mark_dirty(surface);
+    return surface;
 }
 
 static void mark(overlay *o, ps_mark which) {
@@ -113,10 +116,21 @@ static void draw_edge_points(const overlay *o, const ps_record_rim *rim) {
     cairo_stroke(o->cr);
 }
 
-static bool rim_drawable(const ps_record_rim *rim) {
-    const ps_ellipse *e = &rim->ellipse;
+static bool ellipse_drawable(const ps_ellipse *e) {
     return isfinite(e->cx) && isfinite(e->cy) && isfinite(e->a) && isfinite(e->b) && isfinite(e->angle) && e->a > 0 && e->b > 0 &&
            fabs(e->cx) < 1e6 && fabs(e->cy) < 1e6 && e->a < 1e6;
+}
+
+static bool rim_drawable(const ps_record_rim *rim) {
+    return ellipse_drawable(&rim->ellipse);
+}
+
+bool ps_overlay_ellipse(cairo_t *cr, const ps_ellipse *e, double scale) {
+    overlay o = {.cr = cr, .scale = scale};
+    ps_box box = {0, 0, -1, -1};
+    if (!ellipse_drawable(e)) return false;
+    ellipse_path(&o, e, &box);
+    return true;
 }
 
 static void draw_rims(overlay *o) {
@@ -276,7 +290,7 @@ static void draw_all(overlay *o, const ps_record_photo *photo) {
     ps_panels_draw(o->cr, &o->panels);
 }
 
-ps_status ps_overlay_draw(ps_context *ctx, const ps_record *record, int photo, const ps_colour *colour, bool inch,
+ps_status ps_overlay_draw(ps_context *ctx, const ps_record *record, int photo, const ps_colour *colour, bool inch, bool legend,
                           cairo_surface_t **surface) {
     double unit = (colour->width > colour->height ? colour->width : colour->height) / 1000.0;
     overlay o = {.record = record,
@@ -288,18 +302,17 @@ ps_status ps_overlay_draw(ps_context *ctx, const ps_record *record, int photo, c
     char *remark = NULL;
     ps_status status = remark_of(&o, ctx, &remark);
     if (status != PS_OK) return status;
-    cairo_surface_t *draft = cairo_image_surface_create(CAIRO_FORMAT_RGB24, colour->width, colour->height), *whole = NULL;
+    cairo_surface_t *draft = ps_overlay_surface(colour), *whole = NULL;
     o.cr = cairo_create(draft);
-    if (cairo_status(o.cr) == CAIRO_STATUS_SUCCESS) blit(draft, colour);
     draw_all(&o, o.photo);
-    int strip = (int)ceil(ps_legend(o.cr, o.shown, remark, colour->width, 0, unit, false));
+    int strip = !legend ? 0 : (int)ceil(ps_legend(o.cr, o.shown, remark, colour->width, 0, unit, false));
     whole = cairo_image_surface_create(CAIRO_FORMAT_RGB24, colour->width, colour->height + strip);
     cairo_t *cr = cairo_create(whole);
     cairo_set_source_rgb(cr, 0.10, 0.11, 0.13);
     cairo_paint(cr);
     cairo_set_source_surface(cr, draft, 0, 0);
     cairo_paint(cr);
-    (void)ps_legend(cr, o.shown, remark, colour->width, colour->height, unit, true);
+    if (legend) (void)ps_legend(cr, o.shown, remark, colour->width, colour->height, unit, true);
     if (cairo_status(o.cr) != CAIRO_STATUS_SUCCESS || cairo_status(cr) != CAIRO_STATUS_SUCCESS)
         status = ps_context_fail(ctx, PS_NO_MEMORY, "cannot draw the picture: %s",
                                  cairo_status_to_string(cairo_status(cairo_status(cr) != CAIRO_STATUS_SUCCESS ? cr : o.cr)));

@@ -68,7 +68,7 @@ static ps_status write_picture(ps_context *ctx, const ps_record *record, int pho
     size_t size = 0;
     ps_status status = ps_photo_read_colour(ctx, record->photo[photo].file, limits, PICTURE_SIDE, &colour);
     if (status != PS_OK) return fail_named(ctx, status, record->photo[photo].file);
-    status = ps_overlay_draw(ctx, record, photo, &colour, inch, &surface);
+    status = ps_overlay_draw(ctx, record, photo, &colour, inch, true, &surface);
     if (status == PS_OK) {
         cairo_surface_flush(surface);
         status =

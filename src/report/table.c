@@ -157,12 +157,7 @@ static bool add_reasons(ps_text *out, const ps_record *record, int index) {
 
 static void add_cautions(ps_text *out) {
     ps_text_add(out, "\n");
-    ps_text_wrap(
-        out, COLUMNS, "", 0,
-        "Before anyone measures by hand: attachment flat on firm ground and unable to tip, arm lowered, engine off, key out. Nobody under "
-        "or in the swing of anything raised, no hands in joints, no hand, head or body between the ears. Move, loosen or drive no "
-        "pin for this: measure what stands free and leave the rest to licensed service. The machine's manual and local rules come "
-        "first.");
+    ps_text_wrap(out, COLUMNS, "", 0, ps_words_cautions());
 }
 
 static void add_photos(ps_text *out, const ps_record *record) {

@@ -37,3 +37,20 @@ double ps_words_round_up(double U, int decimals) {
     double step = pow(10.0, -decimals);
     return ceil(U / step - 1e-6) * step; /* 1e-6: 0.20 stays 0.20 although it is not exact in binary */
 }
+
+void ps_words_band(double mm, double U_mm, bool inch, char *text, size_t size) {
+    const double unit_mm = inch ? 25.4 : 1;
+    if (!isfinite(mm) || !isfinite(U_mm)) {
+        (void)snprintf(text, size, "-");
+        return;
+    }
+    int decimals = ps_words_decimals(U_mm) + (inch ? 1 : 0);
+    (void)snprintf(text, size, "%.*f ± %.*f", decimals, mm / unit_mm, decimals, ps_words_round_up(U_mm / unit_mm, decimals));
+}
+
+const char *ps_words_cautions(void) {
+    return "Before anyone measures by hand: attachment flat on firm ground and unable to tip, arm lowered, engine off, key out. Nobody "
+           "under or in the swing of anything raised, no hands in joints, no hand, head or body between the ears. Move, loosen or drive "
+           "no pin for this: measure what stands free and leave the rest to licensed service. The machine's manual and local rules come "
+           "first.";
+}

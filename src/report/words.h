@@ -16,5 +16,10 @@ bool ps_words_has_value(const ps_dimension *d);
  * by rounding (GUM, JCGM 100:2008, 7.2.6 allows rounding up). */
 int ps_words_decimals(double U);
 double ps_words_round_up(double U, int decimals);
+/* "64.93 ± 0.20" in mm, or in inches with one more decimal; "-" where either is no number. */
+void ps_words_band(double mm, double U_mm, bool inch, char *text, size_t size);
+
+/* Before anyone measures by hand. */
+const char *ps_words_cautions(void);
 
 #endif

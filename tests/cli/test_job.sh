@@ -12,6 +12,8 @@ refused "-o wants the name" job job.json -o ""
 refused "one job file, but 2" job one.json two.json -o out.d
 refused "--threads" job job.json -o out.d --threads 0
 refused "stands alone" job --new job.json other.json
+refused "stands alone" job --new job.json --inch
+refused "--paper is a4 or letter, not 'a5'" job job.json -o out.d --paper a5
 refused "named like a photo" job --new job.jpg
 refused "--foo" job --foo
 
@@ -28,6 +30,12 @@ has out "Not ready"
 has out "attachment.dipper.gap"
 [ -s out.d/job-record.json ] || complain "no record"
 [ -s out.d/job-decisions.csv ] || complain "no CSV"
+pdfinfo out.d/job-report.pdf | grep -q "(A4)" || complain "no report on A4"
+run 0 job one.json -o out.l --paper letter --inch
+pdfinfo out.l/job-report.pdf | grep -q "(letter)" || complain "no report on US Letter"
+pdftotext -raw out.l/job-report.pdf report.txt
+has report.txt "attachment.dipper.gap"
+has out " in"
 [ "$(wc -l <out.d/job-decisions.csv)" -eq 11 ] || complain "the CSV has not 11 lines"
 
 # broken TEXT FILE-CONTENTS: exit 3, one line that starts with the file's name and has TEXT in it.
@@ -77,6 +85,7 @@ cp a.jpg b.jpg grey.json elsewhere
 (cd elsewhere && "$program" job grey.json -o out.e --threads 1 >/dev/null 2>&1) || complain "elsewhere"
 cmp -s out.d/job-record.json elsewhere/out.e/job-record.json || complain "the record differs elsewhere"
 cmp -s out.d/job-decisions.csv elsewhere/out.e/job-decisions.csv || complain "the CSV differs elsewhere"
+cmp -s out.d/job-report.pdf elsewhere/out.e/job-report.pdf || complain "the report differs elsewhere"
 printf x >>elsewhere/b.jpg
 (cd elsewhere && "$program" job grey.json -o out.e >/dev/null 2>&1) || complain "elsewhere, another photo"
 cmp -s out.d/job-record.json elsewhere/out.e/job-record.json && complain "another photo, and the same record"
@@ -88,6 +97,9 @@ run 1 job grey.json -o none/none
 mkdir -p out.f/job-record.json
 run 1 job grey.json -o out.f
 has err "job-record.json"
+mkdir -p out.g/job-report.pdf
+run 1 job grey.json -o out.g
+has err "job-report.pdf"
 
 # Schemas of job and record.
 if /usr/bin/python3 -c 'import jsonschema' 2>/dev/null; then
