@@ -40,6 +40,17 @@ static bool surely_over(double difference, double U, double most) {
     return fabs(difference) - U > most;
 }
 
+/* Neither fits nor differs: said so, since 'match' would promise what nobody knows. True where that was the case. */
+static bool too_vague(ps_forms_result *result, ps_rule_code code, const char *what, const ps_forms_decision *a, const ps_forms_decision *m,
+                      double U) {
+    if (U <= ps_rules_get(code)->vague_mm) return false;
+    find(result, code, PS_WEIGHT_NOTE,
+         "%s of attachment (%.1f mm) and machine (%.1f mm) cannot be held against each other yet: their "
+         "difference is known to ± %.1f mm only.",
+         what, a->value_mm, m->value_mm, U);
+    return true;
+}
+
 static void pins_match(ps_forms_result *result, int role) {
     const ps_forms_decision *a = decision(result, PS_SIDE_ATTACHMENT, PS_KIND_PIN, role),
                             *m = decision(result, PS_SIDE_MACHINE, PS_KIND_PIN, role);
@@ -52,7 +63,7 @@ static void pins_match(ps_forms_result *result, int role) {
              "was each "
              "diameter taken on the working cylinder?",
              pin, a->value_mm, m->value_mm, fabs(difference));
-    else
+    else if (!too_vague(result, PS_RULE_PINS_MATCH, role == PS_ROLE_DIPPER ? "The dipper pins" : "The link pins", a, m, U))
         find(result, PS_RULE_PINS_MATCH, PS_WEIGHT_FINE, "The %s pins of both sides match within their bands (%+.1f mm ± %.1f).", pin,
              difference, U);
 }
@@ -75,7 +86,8 @@ static void gaps_match(ps_forms_result *result, int role) {
              "from bush "
              "face to bush face, and not ear plate to ear plate?",
              pin, a->value_mm, m->value_mm, most);
-    else
+    else if (!too_vague(result, PS_RULE_GAPS_MATCH, role == PS_ROLE_DIPPER ? "The gaps at the dipper pin" : "The gaps at the link pin", a,
+                        m, U))
         find(result, PS_RULE_GAPS_MATCH, PS_WEIGHT_FINE, "At the %s pin both gaps fit with shims (%+.1f mm ± %.1f).", pin, spare, U);
 }
 
@@ -91,7 +103,7 @@ static void centres_match(ps_forms_result *result) {
              "the curl's range is %s. How much is not worked out here.",
              a->value_mm, fabs(difference), difference > 0 ? "longer" : "shorter", m->value_mm, difference > 0 ? "longer" : "shorter",
              difference > 0 ? "somewhat higher" : "somewhat lower", difference > 0 ? "smaller" : "larger");
-    else
+    else if (!too_vague(result, PS_RULE_CENTRES_MATCH, "The centres", a, m, U))
         find(result, PS_RULE_CENTRES_MATCH, PS_WEIGHT_FINE, "The centres of both sides match (%+.1f mm ± %.1f).", difference, U);
 }
 

@@ -18,6 +18,7 @@ typedef enum ps_rule_code {
 typedef struct ps_rule {
     const char *code; /* "pins-match" */
     double low, high; /* what the ground says they are */
+    double vague_mm;  /* a difference known no better than this says nothing */
     const char *ground;
 } ps_rule;
 const ps_rule *ps_rules_get(ps_rule_code code);

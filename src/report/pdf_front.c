@@ -128,7 +128,7 @@ static void nominal_words(const ps_forms_decision *d, char *text, size_t size) {
     for (int i = 0; i < d->nominal_count && i < 3 && n < size; i++, n = strlen(text))
         (void)snprintf(text + n, size - n, "%s%s (%.0f %%)",
                        i   ? ", "
-                       : n ? "\nnominal "
+                       : n ? "; nominal "
                            : "nominal ",
                        d->nominal[i].label, 100 * d->nominal[i].probability);
 }

@@ -80,7 +80,7 @@ static void message(ps_pdf *pdf) {
 }
 
 void ps_pdf_reasons(ps_pdf *pdf) {
-    ps_doc_page(&pdf->doc);
+    if (pdf->doc.page == 1) ps_doc_page(&pdf->doc); /* the first page stands alone; what ran over it does not */
     why(pdf);
     mistakes(pdf);
     findings(pdf);

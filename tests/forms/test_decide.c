@@ -215,6 +215,23 @@ static void test_both_sides(void **state) {
     drop(d);
 }
 
+/* A band as wide as a pin matches everything: that is no match. */
+static void test_vague_is_no_match(void **state) {
+    (void)state;
+    desk *d = make();
+    good_side(d, PS_SIDE_ATTACHMENT, 302);
+    good_side(d, PS_SIDE_MACHINE, 300);
+    ps_dimension *machine = d->result.record[PS_SIDE_MACHINE].dimension;
+    for (int i = 0; i < 5; i++) machine[i].u_mm = 15, machine[i].U_mm = 30, machine[i].verdict = PS_VERDICT_CONFIRM;
+    decide(d);
+    assert_null(found(d, "pins-match", PS_WEIGHT_FINE));
+    assert_null(found(d, "gaps-match", PS_WEIGHT_FINE));
+    assert_null(found(d, "centres-match", PS_WEIGHT_FINE));
+    const ps_forms_finding *pins = found(d, "pins-match", PS_WEIGHT_NOTE);
+    assert_true(pins && strstr(pins->text, "cannot be held against each other"));
+    drop(d);
+}
+
 static void test_wear(void **state) {
     (void)state;
     for (int worn = 0; worn < 2; worn++) {
@@ -257,10 +274,10 @@ static void test_questions(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_ready),       cmocka_unit_test(test_combined),
-                                       cmocka_unit_test(test_differs),     cmocka_unit_test(test_doubt),
-                                       cmocka_unit_test(test_gap_by_hand), cmocka_unit_test(test_gap_by_photo),
-                                       cmocka_unit_test(test_both_sides),  cmocka_unit_test(test_wear),
-                                       cmocka_unit_test(test_range),       cmocka_unit_test(test_questions)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_ready),      cmocka_unit_test(test_combined),          cmocka_unit_test(test_differs),
+        cmocka_unit_test(test_doubt),      cmocka_unit_test(test_gap_by_hand),       cmocka_unit_test(test_gap_by_photo),
+        cmocka_unit_test(test_both_sides), cmocka_unit_test(test_vague_is_no_match), cmocka_unit_test(test_wear),
+        cmocka_unit_test(test_range),      cmocka_unit_test(test_questions)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -41,6 +41,7 @@ static inline sample_job *sample_job_make(void) {
     d->settled = true, d->source = PS_FROM_COMBINED, d->ask[0] = 0;
     d->value_mm = 64.753125, d->u_mm = 0.0625, d->U_mm = 0.125, d->photo_mm = 64.7, d->photo_U_mm = 0.2, d->form_mm = 64.9,
     d->form_U_mm = 0.3;
+    d->nominal_count = 1, d->nominal[0] = (ps_nominal_match){.label = "65 mm", .size_mm = 65, .probability = 0.97};
     d->photo_verdict = PS_VERDICT_GOOD, d->form_match = PS_MATCH_AGREES;
     s->job.reading_count = s->result.comparison_count = 1;
     s->job.reading[0] =
