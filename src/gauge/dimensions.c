@@ -17,6 +17,7 @@ static const double chamfer_u_mm = 1.5;         /* a pin's face taken for the pi
 static const double which_pin_edge_u_mm = 1.2;  /* pin or its face: 0 to 4 mm of diameter, even odds */
 static const double other_part_u_mm = 4;        /* a taper's, dome's, cap's or collar's edge: some 8 mm of diameter either way */
 static const double which_bush_edge_u_mm = 1.7; /* bush or its face: 0 to 6 mm of diameter */
+static const double lone_bush_mm = 1.5;         /* a bush's only edge: outer (0), or its face's, 1 to 5 mm of diameter smaller; even odds */
 static const double bush_chamfer_u_mm = 1;      /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
 static const double height_u_mm = 0.06;         /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
 static const double play_u_mm = 0.25;           /* a centre without a bush seen may be the bush's own: half its play */
@@ -221,9 +222,24 @@ static ps_status add_centres(const worker *w) {
     return PS_OK;
 }
 
+/* One edge alone: the outer cylinder's, or the inner edge of a chamfer that does not show. */
+static void add_lone_bush(const worker *w, int role) {
+    const ps_rim_fact *rim = &w->facts.rim[role][PS_EDGE_BUSH_FACE];
+    if (!rim->had) return;
+    ps_dimension *d = start(w, PS_KIND_BUSH, role);
+    ps_quantity q = rim->diameter;
+    ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
+    q.value_mm += lone_bush_mm;
+    widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
+    finish(w, d, &q, rim->photos);
+}
+
 static void add_bush(const worker *w, int role) {
     const ps_rim_fact *rim = &w->facts.rim[role][PS_EDGE_BUSH];
-    if (!rim->had) return;
+    if (!rim->had) {
+        add_lone_bush(w, role);
+        return;
+    }
     ps_dimension *d = start(w, PS_KIND_BUSH, role);
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
     ps_quantity q = rim->diameter;

@@ -271,8 +271,9 @@ static void doubt_bush_size(const ps_gauge_facts *facts, ps_notes *doubts) {
 void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role];
     copy(&in->pin[role].bush_doubts, doubts);
-    doubt_rim(in, &rim[PS_EDGE_BUSH], PS_CODE_BUSH_HIDDEN, doubts);
-    doubt_round(&rim[PS_EDGE_BUSH], "bush's edge", doubts);
+    const ps_rim_fact *outer = rim[PS_EDGE_BUSH].had ? &rim[PS_EDGE_BUSH] : &rim[PS_EDGE_BUSH_FACE];
+    doubt_rim(in, outer, PS_CODE_BUSH_HIDDEN, doubts);
+    doubt_round(outer, "bush's edge", doubts);
     doubt_round(&rim[PS_EDGE_BUSH_BORE], "bush's bore", doubts);
     double radial = 0.5 * (rim[PS_EDGE_BUSH].diameter.value_mm - rim[PS_EDGE_BUSH_FACE].diameter.value_mm);
     if (!rim[PS_EDGE_BUSH_FACE].had || !(radial >= chamfer_least_mm))

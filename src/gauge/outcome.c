@@ -6,6 +6,7 @@
 #include "base/linear.h"
 #include "gauge/dimensions.h"
 #include "gauge/job.h"
+#include "gauge/observed.h"
 #include "gauge/quality.h"
 #include "gauge/sentences.h"
 
@@ -55,6 +56,8 @@ static ps_status record_rims(ps_context *ctx, const ps_job *job, const ps_job_ph
         double height_mm;
         r->fitted = job->problem.rim_count > 0 && from->adjust_index >= 0;
         if (r->fitted) ps_adjust_circle(job->solution, job->rim_of[t->pin][t->rim], &r->circle, &height_mm);
+        if (r->fitted) /* else the free ellipse of the trace stays */
+            (void)ps_gauge_observed_ellipse(&to->view, &r->circle, r->point, r->point_count, &r->ellipse, &r->rms_px);
         to->rim_count++;
     }
     return PS_OK;
