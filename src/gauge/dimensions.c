@@ -169,6 +169,8 @@ static void add_pin(const worker *w, int role) {
     ps_quantity q = rim->diameter;
     note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[face ? PS_EDGE_PIN_FACE : PS_EDGE_PIN], 0, 0, 0});
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
+    /* One of them is another part, and nobody knows which: each may be as large as the other. */
+    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts));
     if (other_part(&d->reasons)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
     if (face)
         widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
@@ -230,6 +232,7 @@ static void add_lone_bush(const worker *w, int role) {
     ps_quantity q = rim->diameter;
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
     q.value_mm += lone_bush_mm;
+    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts));
     widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
     finish(w, d, &q, rim->photos);
 }
@@ -244,6 +247,7 @@ static void add_bush(const worker *w, int role) {
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
     ps_quantity q = rim->diameter;
     note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[PS_EDGE_BUSH], 0, 0, 0});
+    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts)); /* then a bush may be a pin, too */
     if (ps_notes_have(&d->reasons, PS_CODE_BUSH_HIDDEN)) widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);

@@ -15,6 +15,9 @@ void ps_gauge_doubts_centres(const ps_gauge_input *input, const ps_gauge_facts *
 void ps_gauge_doubts_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 
+/* How far the diameters of both pins are apart where they are too unlike for a pair and not both read beyond doubt; else 0. */
+double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts);
+
 /* Whether a rim is visibly out of round: beyond chance and beyond what turned steel may have. */
 bool ps_gauge_out_of_round(const ps_rim_fact *rim);
 

@@ -462,6 +462,21 @@ static void chamfer_and_centres(void **state) {
     assert_true(ps_notes_have(&notes, PS_CODE_PIN_CHAMFER));
 }
 
+/* Pins too unlike for a pair: how far apart, unless both were read beyond doubt. */
+static void unlike_pins(void **state) {
+    (void)state;
+    ps_gauge_facts f = sound_facts();
+    ps_gauge_input in = clean.input;
+    double d = f.rim[0][PS_EDGE_PIN].diameter.value_mm;
+    assert_true(ps_gauge_pins_apart_mm(&in, &f) == 0);
+    f.rim[1][PS_EDGE_PIN].diameter.value_mm = 1.2 * d;
+    assert_true(ps_gauge_pins_apart_mm(&in, &f) == 0);
+    f.rim[1][PS_EDGE_PIN].diameter.value_mm = 2 * d;
+    CHECK_NEAR(ps_gauge_pins_apart_mm(&in, &f), d, 1e-9);
+    in.pin[0].sure = in.pin[1].sure = true;
+    assert_true(ps_gauge_pins_apart_mm(&in, &f) == 0);
+}
+
 /* Equal pins with bushes of two sizes; unequal pins may have them. */
 static void unlike_bushes(void **state) {
     (void)state;
@@ -546,6 +561,7 @@ int main(void) {
         cmocka_unit_test(doubts_of_shape),
         cmocka_unit_test(chamfer_and_centres),
         cmocka_unit_test(unequal_bushes),
+        cmocka_unit_test(unlike_pins),
         cmocka_unit_test(unlike_bushes),
         cmocka_unit_test(doubts_of_the_fit),
         cmocka_unit_test(one_photo_with_standoff),
