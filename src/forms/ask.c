@@ -44,10 +44,10 @@ static void ask_joints(ps_forms_result *result) {
         const char *side = j->side >= 0 ? ps_side_word((ps_side)j->side) : "";
         if (j->mistake == PS_MISTAKE_SHEET)
             (void)question(
-                result, side,
-                "On the %s side the photos and your figures differ all by one ratio (%.3f). Please print the sheet again at 100 %% "
-                "('actual size'), measure both check lines, send what you read, and take three or four photos anew.",
-                side, j->ratio);
+                result, j->side < 0 ? "attachment machine" : side,
+                "On %s%s the photos and your figures differ all by one ratio (%.3f). Please print the sheet again at 100 %% ('actual "
+                "size'), measure both check lines, send what you read, and take three or four photos anew%s.",
+                j->side < 0 ? "both sides" : side, j->side < 0 ? "" : " side", j->ratio, j->side < 0 ? " of each side" : "");
         else if (j->mistake == PS_MISTAKE_ROLES)
             (void)question(
                 result, side,

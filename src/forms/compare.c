@@ -57,7 +57,7 @@ static bool covered(const hypothesis *h, const ps_forms_reading *r) {
     if (h->mistake == PS_MISTAKE_ROLES) return (int)r->side == h->side && r->kind != PS_KIND_CENTRES;
     if (h->mistake == PS_MISTAKE_SIDES) return !r->tape;
     if (h->mistake == PS_MISTAKE_ALL_INCH) return !r->tape && !r->inch;
-    if (h->mistake == PS_MISTAKE_SHEET) return (int)r->side == h->side;
+    if (h->mistake == PS_MISTAKE_SHEET) return h->side < 0 || (int)r->side == h->side;
     return false;
 }
 
@@ -79,7 +79,8 @@ static void build(worker *w, const hypothesis *h, int side) {
     ps_side_facts facts[PS_FORMS_SIDES] = {w->facts[0], w->facts[1]};
     ps_fact pin[PS_FORMS_SIDES][PS_ROLE_COUNT];
     memcpy(pin, w->pin, sizeof pin);
-    if (h->mistake == PS_MISTAKE_SHEET) scale_facts(&facts[h->side], pin[h->side], h);
+    for (int s = 0; s < PS_FORMS_SIDES && h->mistake == PS_MISTAKE_SHEET; s++)
+        if (h->side < 0 || h->side == s) scale_facts(&facts[s], pin[s], h);
     for (int i = 0; i < w->job->reading_count; i++) {
         const ps_forms_reading *r = &w->job->reading[i];
         if ((int)r->side != side) continue;
@@ -168,14 +169,22 @@ static void propose(worker *w, int mistake, int side, double part, double ratio,
     if (w->hypothesis_count < HYPOTHESES_MAX) w->hypothesis[w->hypothesis_count++] = h;
 }
 
+/* Mostly one print lies beside both sides, so both are off together or one alone; as likely as each other (common practice). */
+static void propose_sheets(worker *w) {
+    const hypothesis of[PS_FORMS_SIDES] = {{.mistake = PS_MISTAKE_SHEET, .side = 0}, {.mistake = PS_MISTAKE_SHEET, .side = 1}};
+    bool both = covered_count(w, &of[0], -1) >= 2 && covered_count(w, &of[1], -1) >= 2;
+    for (int side = both ? -1 : 0; side < PS_FORMS_SIDES; side++) {
+        double part = both ? 1.0 / 3 : 1.0 / 2;
+        for (int k = 0; k < 2; k++) propose(w, PS_MISTAKE_SHEET, side, 0.3 * part, misprint[k], false);
+        propose(w, PS_MISTAKE_SHEET, side, 0.4 * part, 1, true);
+    }
+}
+
 static void propose_all(worker *w) {
     w->hypothesis[w->hypothesis_count++] = (hypothesis){.mistake = -1, .side = -1, .ratio = 1};
     for (int side = 0; side < PS_FORMS_SIDES; side++) build(w, &w->hypothesis[0], side);
-    for (int side = 0; side < PS_FORMS_SIDES; side++) {
-        propose(w, PS_MISTAKE_ROLES, side, 0.5, 1, false);
-        for (int k = 0; k < 2; k++) propose(w, PS_MISTAKE_SHEET, side, 0.15, misprint[k], false);
-        propose(w, PS_MISTAKE_SHEET, side, 0.2, 1, true);
-    }
+    for (int side = 0; side < PS_FORMS_SIDES; side++) propose(w, PS_MISTAKE_ROLES, side, 0.5, 1, false);
+    propose_sheets(w);
     if (w->facts[0].centres.had && w->facts[1].centres.had) propose(w, PS_MISTAKE_SIDES, -1, 1, 1, false);
     propose(w, PS_MISTAKE_ALL_INCH, -1, 1, 1, false);
     double sum = 0;
@@ -304,6 +313,11 @@ static void outcome(const worker *w, int i, int compared, double need_mm, ps_for
 
 /* ---- joint mistakes ---- */
 
+/* Of a sheet that is off by a ratio of its own: one ratio, on both sides where both are meant. */
+static double common_scale(const hypothesis *h) {
+    return h->side < 0 ? 0.5 * (h->mean_scale[0] + h->mean_scale[1]) : h->mean_scale[h->side];
+}
+
 static void explain(worker *w, int k, ps_forms_joint *j) {
     const hypothesis *h = &w->hypothesis[k];
     double own_none[READINGS];
@@ -315,7 +329,7 @@ static void explain(worker *w, int k, ps_forms_joint *j) {
         /* A value with a mistake of its own besides speaks neither for nor against. */
         if (!covered(h, &w->job->reading[i]) || w->branch_count[i] == 0 || w->none_share[k][i] < 0.5) continue;
         const ps_branch *b = &w->branch[i][0];
-        double z = h->free_ratio ? (w->job->reading[i].value_mm - b->mm - h->mean_scale[h->side] * b->shared_mm) / b->own_mm
+        double z = h->free_ratio ? (w->job->reading[i].value_mm - b->mm - common_scale(h) * b->shared_mm) / b->own_mm
                                  : (w->job->reading[i].value_mm - b->mm) / branch_u(b);
         j->chi2 += z * z;
         j->chi2_none += own_none[i] * own_none[i];
@@ -325,19 +339,18 @@ static void explain(worker *w, int k, ps_forms_joint *j) {
 }
 
 static void joint_evidence(ps_forms_joint *j) {
-    const char *side = j->side < 0 ? "the form" : ps_side_word((ps_side)j->side);
+    const char *side = j->side < 0 ? "both sides" : j->side == PS_SIDE_MACHINE ? "the machine side" : "the attachment side";
     if (j->mistake == PS_MISTAKE_SHEET)
-        (void)snprintf(
-            j->evidence, sizeof j->evidence,
-            "%d values of the %s side differ from the photos by one ratio, %.4f%s. Then the photos of that side are off, and not the form.",
-            j->readings, side, j->ratio,
-            fabs(j->ratio - misprint[0]) < 0.004   ? " (a page fitted from A4 to Letter has 0.941)"
-            : fabs(j->ratio - misprint[1]) < 0.004 ? " (a page fitted from Letter to A4 has 0.973)"
-                                                   : "");
+        (void)snprintf(j->evidence, sizeof j->evidence,
+                       "%d values of %s differ from the photos by one ratio, %.4f%s. Then the photos are off, and not the form.", j->readings,
+                       side, j->ratio,
+                       fabs(j->ratio - misprint[0]) < 0.004   ? " (a page fitted from A4 to Letter has 0.941)"
+                       : fabs(j->ratio - misprint[1]) < 0.004 ? " (a page fitted from Letter to A4 has 0.973)"
+                                                              : "");
     else if (j->mistake == PS_MISTAKE_ROLES)
         (void)snprintf(
             j->evidence, sizeof j->evidence,
-            "%d values of the %s side fit the photos when dipper and link are exchanged, and not as they stand. Either can be the one "
+            "%d values of %s fit the photos when dipper and link are exchanged, and not as they stand. Either can be the one "
             "that is mixed up, form or photos.",
             j->readings, side);
     else if (j->mistake == PS_MISTAKE_SIDES)
@@ -354,7 +367,7 @@ static void add_joints(worker *w, ps_forms_result *result) {
             if ((int)result->joint[n].mistake == h->mistake && result->joint[n].side == h->side) j = &result->joint[n];
         if (!j && (result->joint_count == PS_FORMS_JOINTS_MAX || h->probability < listed_least)) continue;
         ps_forms_joint one = {.mistake = (ps_mistake)h->mistake, .side = h->side, .probability = h->probability, .ratio = NAN};
-        if (h->mistake == PS_MISTAKE_SHEET) one.ratio = h->free_ratio ? 1 + free_scale_sd * h->mean_scale[h->side] : h->ratio;
+        if (h->mistake == PS_MISTAKE_SHEET) one.ratio = h->free_ratio ? 1 + free_scale_sd * common_scale(h) : h->ratio;
         explain(w, k, &one);
         if (j) { /* the variants of one mistake count together, told by the likelier */
             double sum = j->probability + h->probability;

@@ -242,6 +242,31 @@ static void test_sheet(void **state) {
         for (int i = 0; i < 5; i++) assert_true(!w->result.decision[i].settled && w->result.decision[i].source == PS_FROM_FORM);
         drop(w);
     }
+    /* One print beside both sides: one mistake, and no value of either side is accused. */
+    for (int n = 0; n < 3; n++) {
+        scene *w = make(2, ratio[n]);
+        for (int side = 0; side < 2; side++) honest(w, (ps_side)side);
+        decide(w);
+        const ps_forms_joint *j = joint(w, PS_MISTAKE_SHEET);
+        assert_non_null(j);
+        CHECK_NEAR(j->ratio, ratio[n], ratio_mm);
+        assert_int_equal(j->side, -1);
+        assert_int_equal(j->readings, 10);
+        assert_int_equal(named(w), 1);
+        assert_int_equal(w->result.question[0].about[0], 'a');
+        assert_non_null(strstr(w->result.message_text, "On both sides"));
+        for (int i = 0; i < 10; i++) assert_true(!w->result.decision[i].settled && w->result.decision[i].source == PS_FROM_FORM);
+        drop(w);
+    }
+    /* Of two sides one alone is off. */
+    scene *one = make(2, 1);
+    for (int side = 0; side < 2; side++) honest(one, (ps_side)side);
+    photos(one, PS_SIDE_MACHINE, 0.9407);
+    decide(one);
+    assert_non_null(joint(one, PS_MISTAKE_SHEET));
+    assert_int_equal(joint(one, PS_MISTAKE_SHEET)->side, PS_SIDE_MACHINE);
+    assert_int_equal(named(one), 1);
+    drop(one);
     /* One value off by that ratio is no sheet. */
     scene *w = make(1, 1);
     honest(w, PS_SIDE_ATTACHMENT);
