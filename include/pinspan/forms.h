@@ -225,7 +225,8 @@ typedef struct ps_forms_decision {
     ps_instrument ask_with;
     int nominal_count; /* pins: nominal sizes within the band; the value is never moved to one */
     ps_nominal_match nominal[PS_NOMINALS_MAX];
-    double enters_mm; /* settled gap: the largest width that surely enters (value - U); over a boss: the smallest that surely goes over */
+    double enters_mm; /* settled gap: the largest width that surely enters (value - U, down to a tenth); over a boss: the smallest that
+                       * surely goes over, up to a tenth */
     double shims_mm;  /* gap: what shims make up in the mean, both sides together; up to twice that */
 } ps_forms_decision;
 

@@ -7,11 +7,19 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "forms/rules.h"
+
 static const char cautions[] = "Before you measure: attachment flat on firm ground and unable to tip, arm lowered to the ground, engine "
                                "off, key out; nobody under or in the "
                                "swing of anything raised; hands, head and body out of joints and from between the ears. Measure only what "
                                "stands free and leave pins as "
                                "they are; what cannot be reached is for licensed service. The machine's manual and local rules come first.";
+
+/* For a customer who has never done this. */
+static const char words[] =
+    "The words: the dipper pin joins the attachment to the dipper (stick, arm), the link pin to the bucket link. Ears "
+    "are the plates that the pins go through; a bush is the ring in an ear round the pin; a chamfer is the bevelled "
+    "edge at a pin's end.";
 
 static ps_forms_question *question(ps_forms_result *result, const char *about, const char *format, ...) PS_PRINTF(3, 4);
 static ps_forms_question *question(ps_forms_result *result, const char *about, const char *format, ...) {
@@ -30,9 +38,10 @@ static bool asked_jointly(const ps_forms_result *result, const ps_forms_decision
     for (int n = 0; n < result->joint_count; n++) {
         const ps_forms_joint *j = &result->joint[n];
         if (!j->named || (j->side >= 0 && j->side != (int)d->side)) continue;
-        if (j->mistake == PS_MISTAKE_ROLES ? d->kind != PS_KIND_CENTRES && d->form_match != PS_MATCH_CANNOT_TELL
-                                           : isfinite(d->form_mm) || isfinite(d->tape_mm))
-            return true;
+        bool touched = isfinite(d->form_mm) || isfinite(d->tape_mm);
+        if (j->mistake == PS_MISTAKE_ROLES) touched = d->kind != PS_KIND_CENTRES && d->form_match != PS_MATCH_CANNOT_TELL;
+        if (j->mistake == PS_MISTAKE_SHEET && d->kind == PS_KIND_GAP) touched &= isfinite(d->photo_mm);
+        if (touched) return true;
     }
     return false;
 }
@@ -62,6 +71,21 @@ static void ask_joints(ps_forms_result *result) {
     }
 }
 
+/* A size that no machine has, and that is asked for again: the unit is asked in the same breath. */
+static void add_unit(ps_forms_result *result, const bool *open, int first, int last) {
+    for (int i = first; i <= last && result->question_count > 0; i++) {
+        double low, high;
+        ps_rules_size_range(result->decision[i].kind, &low, &high);
+        double mm = result->decision[i].value_mm;
+        if (!open[i] || !isfinite(mm) || (mm >= low && mm <= high)) continue;
+        ps_forms_question *q = &result->question[result->question_count - 1];
+        size_t n = strlen(q->text);
+        (void)snprintf(q->text + n, sizeof q->text - n,
+                       " The figure so far, %.1f mm, no machine has: please write mm or in beside the new one.", mm);
+        return;
+    }
+}
+
 static void list_pins(const ps_forms_result *result, const bool *open, int first, int second, char *text, size_t size) {
     bool a = open[first], b = open[second];
     (void)result;
@@ -72,13 +96,17 @@ static void ask_gap(ps_forms_result *result, ps_side side, const bool *open, con
     char where[40];
     const ps_forms_decision *d = &result->decision[5 * (int)side + (open[5 * (int)side] ? 0 : 1)];
     list_pins(result, open, 5 * (int)side, 5 * (int)side + 1, where, sizeof where);
-    (void)question(
-        result, about,
-        "%s, gap %s: please measure with a tape along the pin %s, %s the bush faces (not the ear plates), without shims, twice at "
-        "different places, and write down both readings.%s",
-        side == PS_SIDE_MACHINE ? "Machine" : "Attachment", where,
-        d->over ? "over the outward faces of the boss" : "from one inward face to the other", d->over ? "on" : "between",
-        isfinite(d->value_mm) ? "" : " We have no figure for it.");
+    /* A machine's end may be a single boss or a pair of ears; where nothing tells, both are said. */
+    bool either = side == PS_SIDE_MACHINE && !isfinite(d->value_mm) && !d->over;
+    (void)question(result, about,
+                   "%s, gap %s: please measure from outside with a tape along the pin %s, %s the bush faces (not the ear plates), without "
+                   "shims, twice "
+                   "at different places, and write down both readings%s.%s",
+                   side == PS_SIDE_MACHINE ? "Machine" : "Attachment", where,
+                   d->over ? "over the outward faces of the boss" : "from one inward face to the other", d->over ? "on" : "between",
+                   either ? "; where that end is a single boss and not a pair of ears, over its two outward faces, and say so" : "",
+                   isfinite(d->value_mm) ? "" : " We have no figure for it.");
+    add_unit(result, open, 5 * (int)side, 5 * (int)side + 1);
 }
 
 static void ask_pin(ps_forms_result *result, ps_side side, const bool *open, const char *about) {
@@ -88,14 +116,16 @@ static void ask_pin(ps_forms_result *result, ps_side side, const bool *open, con
                    "%s, diameter %s: please measure with calipers on the clean working cylinder, behind chamfer and taper, not on a cap or "
                    "collar, twice at right angles, to a tenth of a millimetre.",
                    side == PS_SIDE_MACHINE ? "Machine" : "Attachment", where);
+    add_unit(result, open, 5 * (int)side + 2, 5 * (int)side + 3);
 }
 
-static void ask_centres(ps_forms_result *result, ps_side side, const char *about) {
+static void ask_centres(ps_forms_result *result, ps_side side, const bool *open, const char *about) {
     (void)question(
         result, about,
         "%s, distance of the pins: please measure with a tape parallel to the ear plate, first between the pins' inner edges, then over "
         "their outer edges, and send both readings (not a distance worked out from them).",
         side == PS_SIDE_MACHINE ? "Machine" : "Attachment");
+    add_unit(result, open, 5 * (int)side + 4, 5 * (int)side + 4);
 }
 
 /* One question for each side and kind. */
@@ -114,7 +144,7 @@ static void ask_dimensions(ps_forms_result *result) {
             else
                 ask_pin(result, (ps_side)side, open, about);
         }
-        if (open[5 * side + 4]) ask_centres(result, (ps_side)side, result->decision[5 * side + 4].name);
+        if (open[5 * side + 4]) ask_centres(result, (ps_side)side, open, result->decision[5 * side + 4].name);
     }
 }
 
@@ -150,7 +180,8 @@ static void ask_order(const ps_forms_job *job, ps_forms_result *result) {
 }
 
 static ps_status write_message(ps_context *ctx, const ps_forms_job *job, ps_forms_result *result) {
-    size_t room = 1200 + sizeof job->title + (size_t)result->question_count * (sizeof result->question[0].text + 16);
+    size_t room =
+        800 + sizeof cautions + sizeof words + sizeof job->title + (size_t)result->question_count * (sizeof result->question[0].text + 16);
     free(result->message_text);
     char *text = result->message_text = malloc(room);
     if (!text) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for the questions");
@@ -162,7 +193,7 @@ static ps_status write_message(ps_context *ctx, const ps_forms_job *job, ps_form
         length += snprintf(text + length, room - (size_t)length, "%d. %s\n", i + 1, result->question[i].text);
         measuring |= strcmp(result->question[i].about, "order") != 0;
     }
-    if (measuring) (void)snprintf(text + length, room - (size_t)length, "\n%s\n", cautions);
+    if (measuring) (void)snprintf(text + length, room - (size_t)length, "\n%s\n\n%s\n", words, cautions);
     return PS_OK;
 }
 

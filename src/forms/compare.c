@@ -267,7 +267,7 @@ static void list_suspects(const worker *w, int i, ps_forms_comparison *c) {
 static void say(const ps_forms_reading *r, ps_forms_comparison *c) {
     const ps_forms_suspect *s = ps_forms_accused(c);
     if (!isfinite(c->normalised_error))
-        (void)snprintf(c->text, sizeof c->text, "The photos do not show this size, so the value stands alone.");
+        (void)snprintf(c->text, sizeof c->text, "No photo shows this size, so the value stands alone.");
     else if (s)
         (void)snprintf(c->text, sizeof c->text, "%.1f mm %s the photos' %.1f mm. Likely mistake (%.0f %%): %s", r->value_mm,
                        c->match == PS_MATCH_DIFFERS ? "differs from" : "does not fit", c->expected_mm, 100 * s->probability, s->evidence);
@@ -342,17 +342,16 @@ static void joint_evidence(ps_forms_joint *j) {
     const char *side = j->side < 0 ? "both sides" : j->side == PS_SIDE_MACHINE ? "the machine side" : "the attachment side";
     if (j->mistake == PS_MISTAKE_SHEET)
         (void)snprintf(j->evidence, sizeof j->evidence,
-                       "%d values of %s differ from the photos by one ratio, %.4f%s. Then the photos are off, and not the form.", j->readings,
-                       side, j->ratio,
+                       "%d values of %s differ from the photos by one ratio, %.4f%s. Then the photos are off, and not the form.",
+                       j->readings, side, j->ratio,
                        fabs(j->ratio - misprint[0]) < 0.004   ? " (a page fitted from A4 to Letter has 0.941)"
                        : fabs(j->ratio - misprint[1]) < 0.004 ? " (a page fitted from Letter to A4 has 0.973)"
                                                               : "");
     else if (j->mistake == PS_MISTAKE_ROLES)
-        (void)snprintf(
-            j->evidence, sizeof j->evidence,
-            "%d values of %s fit the photos when dipper and link are exchanged, and not as they stand. Either can be the one "
-            "that is mixed up, form or photos.",
-            j->readings, side);
+        (void)snprintf(j->evidence, sizeof j->evidence,
+                       "%d values of %s fit the photos when dipper and link are exchanged, and not as they stand. Either can be the one "
+                       "that is mixed up, form or photos.",
+                       j->readings, side);
     else if (j->mistake == PS_MISTAKE_SIDES)
         (void)snprintf(j->evidence, sizeof j->evidence, "%d values fit the photos of the other side, and not of their own.", j->readings);
     else

@@ -43,6 +43,8 @@ static void gather_reading(const ps_forms_job *job, const ps_forms_result *resul
     if (r->kind == PS_KIND_GAP) d->over |= r->way == PS_WAY_OVER;
     const ps_forms_suspect *accused = ps_forms_accused(c);
     const ps_forms_joint *joint = ps_forms_accused_joint(result, r);
+    /* A gap that no photo shows is not touched by a sheet printed to fit. */
+    if (joint && joint->mistake == PS_MISTAKE_SHEET && r->kind == PS_KIND_GAP && !isfinite(c->normalised_error)) joint = NULL;
     if (joint) e->joint = joint;
     if (accused || c->match == PS_MATCH_DIFFERS) {
         if (!e->differing || accused) e->differing = c, e->accused = accused;
@@ -153,7 +155,7 @@ static void decide_by_hand(ps_forms_decision *d, const evidence *e) {
     if (hands == 0) {
         leave_open(d, e,
                    e->photo_count ? "The photos have a doubt and nothing was read by hand."
-                                  : "The photos do not show it and nothing was read by hand.");
+                                  : "No photo shows it and nothing was read by hand.");
         return;
     }
     if (!readings_agree(e)) {
@@ -176,7 +178,7 @@ static void decide_by_hand(ps_forms_decision *d, const evidence *e) {
     if (twice && hand_band * u <= d->need_mm)
         settle(d, by_hand, mm, u,
                e->photo_count ? "The photos have a doubt, but the value by hand agrees with them and is close enough by itself."
-                              : "The photos do not show it; independent readings by hand agree.");
+                              : "No photo shows it; independent readings by hand agree.");
     else
         leave_open(d, e,
                    !twice ? "It rests on a single reading by hand that nothing checks."
@@ -186,7 +188,9 @@ static void decide_by_hand(ps_forms_decision *d, const evidence *e) {
 static void finish(ps_forms_decision *d) {
     if (isfinite(d->value_mm) && d->kind == PS_KIND_PIN) d->nominal_count = ps_trade_nominals(d->value_mm, d->u_mm, d->nominal);
     if (d->settled && d->kind == PS_KIND_GAP) {
-        d->enters_mm = d->over ? d->value_mm + d->U_mm : d->value_mm - d->U_mm;
+        /* To a tenth, and to the safe side: what 'surely enters' must not be rounded up. 1e-6: 297.6 stays 297.6 in binary. */
+        double tenths = 10 * (d->over ? d->value_mm + d->U_mm : d->value_mm - d->U_mm);
+        d->enters_mm = (d->over ? ceil(tenths - 1e-6) : floor(tenths + 1e-6)) / 10;
         d->shims_mm = d->U_mm;
     }
     if (d->settled) return;

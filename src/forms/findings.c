@@ -151,8 +151,14 @@ static void size_range(ps_forms_result *result, const ps_forms_decision *d) {
     double low, high;
     ps_rules_size_range(d->kind, &low, &high);
     if (!isfinite(d->value_mm) || (d->value_mm >= low && d->value_mm <= high)) return;
-    find(result, PS_RULE_SIZE_RANGE, PS_WEIGHT_ASK,
-         "%s is given as %.1f mm, which no machine has (%.0f to %.0f mm). In which unit was it written?", d->name, d->value_mm, low, high);
+    /* An open one is asked for again anyway, and the unit with it (ask.c). */
+    find(result, PS_RULE_SIZE_RANGE, d->settled ? PS_WEIGHT_ASK : PS_WEIGHT_NOTE,
+         "%s: %s%s%s is given as %.1f mm, which no machine has (%.0f to %.0f mm). In which unit was it written?",
+         d->side == PS_SIDE_MACHINE ? "Machine" : "Attachment", d->role < 0 ? "" : ps_role_word((ps_role)d->role), d->role < 0 ? "" : " ",
+         d->kind == PS_KIND_GAP   ? "gap"
+         : d->kind == PS_KIND_PIN ? "pin diameter"
+                                  : "distance of the pins",
+         d->value_mm, low, high);
 }
 
 void ps_forms_find(const ps_forms_job *job, ps_forms_result *result) {

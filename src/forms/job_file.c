@@ -180,6 +180,10 @@ static bool scan_decimal(const char **at, double *value, double *step) {
 }
 
 /* "5/8" at *at with both parts whole. */
+static bool halves(long below) {
+    return (below & (below - 1)) == 0;
+}
+
 static bool scan_fraction(const char **at, double *value, double *step) {
     char *end = NULL;
     long above = strtol(*at, &end, 10);
@@ -187,7 +191,7 @@ static bool scan_fraction(const char **at, double *value, double *step) {
     const char *below_at = end + 1;
     if (!isdigit((unsigned char)*below_at)) return false;
     long below = strtol(below_at, &end, 10);
-    if (below < 2 || below > 128 || above >= below) return false;
+    if (below < 2 || below > 128 || !halves(below) || above >= below) return false; /* rules are divided by halves: 5/7 is a slip */
     *value = (double)above / (double)below, *step = 1.0 / (double)below;
     *at = end;
     return true;
@@ -203,7 +207,7 @@ static bool scan_length(const char *text, ps_length *l) {
         if (!scan_decimal(&at, &l->value, &l->step)) return false;
         const char *next = at + strspn(at, " -");
         if (next > at && isdigit((unsigned char)*next)) {
-            if (!scan_fraction(&next, &fraction, &l->step)) return false;
+            if (memchr(begin, '.', (size_t)(at - begin)) || !scan_fraction(&next, &fraction, &l->step)) return false;
             l->value += fraction;
             at = next;
         }
@@ -461,7 +465,10 @@ static void take_machine(reader *r, const node *root) {
     if (!object(r, &n, keys)) return;
     take_text(r, &n, "make", to->make, sizeof to->make);
     take_text(r, &n, "model", to->model, sizeof to->model);
-    to->year = (int)take_number(r, &n, "year", 1900, 2100, 0);
+    double year = take_number(r, &n, "year", 1900, 2100, 0);
+    node written = member(&n, "year");
+    if (year != floor(year)) fault(r, &written, "%g is not a whole year", year);
+    to->year = (int)year;
     to->class_t = take_number(r, &n, "class_t", 0.1, 1000, NAN);
 }
 
@@ -552,6 +559,7 @@ static ps_status read_text(ps_context *ctx, const char *text, size_t size, const
 
 ps_status ps_forms_job_parse(ps_context *ctx, const char *text, size_t size, const char *folder, ps_forms_job *job) {
     if (size > FILE_MOST) return ps_context_fail(ctx, PS_TOO_LARGE, "is too large for a job file");
+    if (size >= 3 && memcmp(text, "\xef\xbb\xbf", 3) == 0) text += 3, size -= 3; /* the mark that some editors write first */
     ps_forms_job *made = malloc(sizeof *made);
     char *copy = malloc(size + 1); /* ends in 0, so that looking at a number's digits stops */
     ps_status status = made && copy ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for the job file");

@@ -71,6 +71,17 @@ static ps_status note_files(ps_context *ctx, const ps_forms_job *job, ps_forms_r
     return status;
 }
 
+/* A copy under another name would count as a further photo and make the band too narrow. */
+static ps_status refuse_copies(ps_context *ctx, const ps_forms_result *to) {
+    for (int i = 0; i < to->file_count; i++)
+        for (int k = 0; k < i; k++) {
+            const ps_forms_file *a = &to->file[k], *b = &to->file[i];
+            if (strcmp(a->use, "photo") != 0 || strcmp(b->use, "photo") != 0 || strcmp(a->sha256, b->sha256) != 0) continue;
+            return ps_context_fail(ctx, PS_BAD_FILE, "'%.200s' is a copy of '%.200s'; each photo counts once", b->name, a->name);
+        }
+    return PS_OK;
+}
+
 static ps_status read_profile(ps_context *ctx, const ps_forms_job *job, const char *name, ps_measure_options *options) {
     if (!name) return PS_OK;
     char *path = path_of(job, name), cause[300];
@@ -104,6 +115,7 @@ static ps_status measure_side(ps_context *ctx, const ps_forms_job *job, int side
 
 ps_status ps_forms_measure(ps_context *ctx, const ps_forms_job *job, int threads, ps_forms_result *result) {
     ps_status status = note_files(ctx, job, result);
+    if (status == PS_OK) status = refuse_copies(ctx, result);
     for (int side = 0; side < PS_FORMS_SIDES && status == PS_OK; side++)
         if (job->side[side].photo_count > 0) status = measure_side(ctx, job, side, threads, result);
     return status;

@@ -146,9 +146,9 @@ static void below(const ps_forms_decision *d, bool inch, char *text, size_t size
         ps_words_band(d->value_mm, d->U_mm, false, band, sizeof band);
         (void)snprintf(text, size, "known so far %s", band);
     } else if (d->settled && isfinite(d->enters_mm)) {
-        n += (size_t)snprintf(text + n, size - n, "%s%s %.1f", n ? "; " : "", d->over ? "surely goes over at" : "surely enters up to",
+        n += (size_t)snprintf(text + n, size - n, "%s%s %.1f mm", n ? "; " : "", d->over ? "surely goes over at" : "surely enters up to",
                               d->enters_mm);
-        if (isfinite(d->shims_mm) && n < size) (void)snprintf(text + n, size - n, "; shims about %.1f", d->shims_mm);
+        if (isfinite(d->shims_mm) && n < size) (void)snprintf(text + n, size - n, "; shims about %.1f mm", d->shims_mm);
     } else if (d->settled)
         nominal_words(d, text, size);
 }
@@ -187,9 +187,36 @@ static void decisions(ps_pdf *pdf) {
         }
         decision_row(pdf, &table, d);
     }
-    ps_doc_paragraph(doc, PS_DOC_SMALL, 0,
-                     "± holds the true size in about 95 of 100 cases (expanded uncertainty, k=2). 'good' and 'confirm' are the photos' own "
-                     "verdicts; 'agrees' and 'differs' compare a reading with the photos.");
+    ps_doc_paragraph(
+        doc, PS_DOC_SMALL, 0,
+        "± holds the true size in about 95 of 100 cases (expanded uncertainty, k=2). 'good' and 'confirm' are the photos' own "
+        "verdicts; 'agrees' and 'differs' compare a reading with the photos; 'cannot tell': both bands together are too wide for "
+        "that, or the reading lies in between.");
+}
+
+/* What was found wrong, a line each: whoever reads no further must see which values were not used as they stand. */
+static void mistakes(ps_pdf *pdf) {
+    const ps_forms_result *r = pdf->result;
+    char text[400];
+    bool headed = false;
+    for (int i = 0; i < r->joint_count; i++) {
+        const ps_forms_joint *j = &r->joint[i];
+        if (!j->named) continue;
+        if (!headed) ps_doc_subhead(&pdf->doc, "Likely mistakes");
+        headed = true;
+        (void)snprintf(text, sizeof text, "%s%s: %s (%.0f %%)", j->side < 0 ? "Both sides" : ps_side_word((ps_side)j->side),
+                       j->side < 0 ? "" : " side", ps_mistake_text(j->mistake), 100 * j->probability);
+        ps_doc_paragraph(&pdf->doc, PS_DOC_SMALL, 0, text);
+    }
+    for (int i = 0; i < r->comparison_count; i++) {
+        const ps_forms_comparison *c = &r->comparison[i];
+        if (c->suspect_count == 0 || !c->suspect[0].named) continue;
+        if (!headed) ps_doc_subhead(&pdf->doc, "Likely mistakes");
+        headed = true;
+        (void)snprintf(text, sizeof text, "%s, %s: %.1f mm is as if %s (%.0f %%)", c->name, pdf->job->reading[c->reading].where, c->read_mm,
+                       ps_mistake_text(c->suspect[0].mistake), 100 * c->suspect[0].probability);
+        ps_doc_paragraph(&pdf->doc, PS_DOC_SMALL, 0, text);
+    }
 }
 
 /* ---- what to ask, and who signs ---- */
@@ -206,23 +233,32 @@ static void questions(ps_pdf *pdf) {
     ps_doc_paragraph(&pdf->doc, PS_DOC_SMALL, 0, ps_words_cautions());
 }
 
-static void signature(ps_doc *doc) {
+/* What is signed: the program and the job file, whose digest the record has too. */
+static void signature(ps_pdf *pdf) {
+    ps_doc *doc = &pdf->doc;
+    const ps_forms_result *r = pdf->result;
+    const ps_forms_file *job = r->file_count > 0 && strcmp(r->file[0].use, "job") == 0 ? &r->file[0] : NULL;
+    char text[400];
     static const char *const label[] = {"Decided by", "Signature", "Date"};
     double width = (doc->right - doc->left) / 3;
     ps_doc_space(doc, 3);
-    ps_doc_need(doc, 14);
+    ps_doc_need(doc, 20);
     for (int i = 0; i < 3; i++) {
         double x = doc->left + i * width;
         ps_doc_line(doc, x, doc->y + 9, x + width - 6, doc->y + 9, 0.2);
         (void)ps_doc_put(doc, x, doc->y + 9.6, width - 6, PS_DOC_SMALL, PS_DOC_LEFT, 1, label[i]);
     }
     doc->y += 15;
+    (void)snprintf(text, sizeof text, "Computed by pinspan %s%s%.120s%s%s", ps_version(), job ? " from " : "", job ? job->name : "",
+                   job ? ", SHA-256 " : "", job ? job->sha256 : "");
+    ps_doc_paragraph(doc, PS_DOC_SMALL, 0, text);
 }
 
 void ps_pdf_front(ps_pdf *pdf) {
     title(pdf);
     answer(pdf);
     decisions(pdf);
+    mistakes(pdf);
     questions(pdf);
-    signature(&pdf->doc);
+    signature(pdf);
 }

@@ -65,6 +65,13 @@ static void tell_reason(ps_pdf *pdf, const ps_record *record, int first, const p
     ps_text_clear(&label);
 }
 
+/* What photos and readings have settled together is not asked for again. */
+static bool settled(const ps_pdf *pdf, const ps_dimension *d) {
+    for (int i = 0; i < PS_FORMS_DIMENSIONS; i++)
+        if (strcmp(pdf->result->decision[i].name, d->name) == 0) return pdf->result->decision[i].settled;
+    return false;
+}
+
 static void reasons(ps_pdf *pdf, const ps_record *record) {
     bool headed = false;
     for (int i = 0; i < record->dimension_count; i++)
@@ -79,7 +86,7 @@ static void reasons(ps_pdf *pdf, const ps_record *record) {
     for (int i = 0; i < record->dimension_count; i++) {
         const ps_dimension *d = &record->dimension[i];
         char name[80];
-        if (!d->how[0] || (ps_words_has_value(d) && d->verdict == PS_VERDICT_GOOD)) continue;
+        if (!d->how[0] || (ps_words_has_value(d) && d->verdict == PS_VERDICT_GOOD) || settled(pdf, d)) continue;
         if (!headed) ps_doc_subhead(&pdf->doc, "To confirm by hand");
         headed = true;
         ps_words_dimension(d, name, sizeof name);

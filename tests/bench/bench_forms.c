@@ -209,8 +209,7 @@ static bool plant_joint(scene *w, ps_mistake m) {
         }
         const ps_dimension *d = ps_forms_dimension(&w->result.record[f->side], f->kind, f->role);
         bool had = d && d->verdict != PS_VERDICT_MISSING;
-        double effect =
-            m == PS_MISTAKE_SHEET ? (side == 0 && had ? d->value_mm - scene_honest(w, f) : 0) : f->value_mm - scene_honest(w, f);
+        double effect = m == PS_MISTAKE_SHEET ? (had ? d->value_mm - scene_honest(w, f) : 0) : f->value_mm - scene_honest(w, f);
         clear += had && fabs(effect) > clear_of * hypot(ps_reading_u(f), d->u_mm);
     }
     return clear >= 2;
@@ -226,12 +225,15 @@ static void run_joints(int forms, uint64_t seed, tally *table) {
         double ratio = m != PS_MISTAKE_SHEET ? 1 : scene_chance(&r, 0.5) ? ratios[scene_pick(&r, 2)] : scene_uniform(&r, 0.93, 1.07);
         scene_draw(w, &r, m == PS_MISTAKE_SIDES || scene_chance(&r, 0.6), ratio);
         if (m == PS_MISTAKE_ALL_INCH && w->job.reading[0].inch) continue;
+        bool both = m == PS_MISTAKE_SHEET && w->result.record[1].dimension_count > 0 && scene_chance(&r, 0.5);
+        for (int i = 0; both && i < w->result.record[1].dimension_count; i++) w->result.record[1].dimension[i].value_mm /= ratio;
         bool able = plant_joint(w, m);
         if (ps_forms_decide(ctx, &w->job, &w->result) != PS_OK) continue;
         bool first = false, other = false;
         for (int k = 0; k < w->result.joint_count; k++) {
-            first |= w->result.joint[k].named && w->result.joint[k].mistake == m;
-            other |= w->result.joint[k].named && w->result.joint[k].mistake != m;
+            bool right = w->result.joint[k].mistake == m && (m != PS_MISTAKE_SHEET || w->result.joint[k].side == (both ? -1 : 0));
+            first |= w->result.joint[k].named && right;
+            other |= w->result.joint[k].named && !right;
         }
         tally *t = &table[m];
         t->planted++, t->eligible += able, t->first += able && first, t->first_any += first, t->wrong += other;

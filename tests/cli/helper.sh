@@ -44,13 +44,14 @@ hasnt() {
     if grep -qF -e "$2" "$1"; then complain "'$2' in $1"; fi
 }
 
-# A grey photo of 64 x 48 pixels with nothing in it.
+# A grey photo of 64 x 48 pixels with nothing in it; each name its own file.
 grey_photo() {
     base64 -d >"$1" <<'EOF'
 /9j/4AAQSkZJRgABAQAAAQABAAD/2wBDAA0JCgsKCA0LCgsODg0PEyAVExISEyccHhcgLikxMC4pLSwzOko+MzZGNywtQFdBRkxO
 UlNSMj5aYVpQYEpRUk//wAALCAAwAEABAREA/8QAFQABAQAAAAAAAAAAAAAAAAAAAAH/xAAUEAEAAAAAAAAAAAAAAAAAAAAA/9oA
 CAEBAAA/AIAAAAAAAAAAAAAAAD//2Q==
 EOF
+    printf '%s' "$1" >>"$1" # behind the picture's end, so that no two are copies
 }
 
 finish() {

@@ -62,6 +62,12 @@ has err "none.json: cannot be opened"
 run 3 job . -o out.d
 has err "is a directory"
 
+# A copy of a photo, also on the other side.
+cp a.jpg a-copy.jpg
+printf '%s' "$head"'"sides": {"machine": {"photos": ["a.jpg"]}, "attachment": {"photos": ["b.jpg", "a-copy.jpg"]}}}' >bad.json
+run 3 job bad.json -o out.d
+has err "bad.json: 'a.jpg' is a copy of 'a-copy.jpg'; each photo counts once"
+
 # A profile that is none is told with its name.
 printf '{}' >phone.json
 printf '%s' "$head"'"sides": {"attachment": {"photos": ["a.jpg"], "camera": "phone.json"}}}' >bad.json

@@ -59,6 +59,19 @@ static void test_good(void **state) {
     ps_context_free(ctx);
 }
 
+/* A mark of the byte order, as some editors write it, is passed over; lines count as before. */
+static void test_byte_order_mark(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    ps_forms_job job;
+    assert_int_equal(parse(ctx, "\xef\xbb\xbf" HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": 449.5}]}", &job), PS_OK);
+    CHECK_NEAR(job.reading[0].step_mm, 0.1, exact);
+    ps_forms_job_clear(&job);
+    assert_int_equal(parse(ctx, "\xef\xbb\xbf" HEAD "\"titel\": 1}", &job), PS_BAD_FILE);
+    assert_non_null(strstr(ps_context_message(ctx), "line 2: titel"));
+    ps_context_free(ctx);
+}
+
 /* Text and what the message must have in it. */
 static const char *const wrong[][2] = {
     {"[]", "line 1: is not an object"},
@@ -69,6 +82,7 @@ static const char *const wrong[][2] = {
     {HEAD "\"title\": 3}", "line 2: title: is not a text"},
     {HEAD "\"machine\": []}", "line 2: machine: is not an object"},
     {HEAD "\"machine\": {\n\"year\": 1066}}", "line 3: machine.year: 1066 cannot be"},
+    {HEAD "\"machine\": {\n\"year\": 2019.5}}", "line 3: machine.year: 2019.5 is not a whole year"},
     {HEAD "\"machine\": {\"class_t\": \"22\"}}", "machine.class_t: is not a number"},
     {HEAD "\"machine\": {\"class_t\": -1}}", "machine.class_t: -1 cannot be"},
     {HEAD "\"coupler\": {\"style\": \"tilt\"}}", "coupler.style: is fixed or grab, not 'tilt'"},
@@ -101,6 +115,8 @@ static const char *const wrong[][2] = {
     {HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": 1e300}]}", "cannot be"},
     {HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": 1e999}]}", "no JSON"},
     {HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": \"17 9/8 in\"}]}", "is no length"},
+    {HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": \"17 5/7 in\"}]}", "is no length"},
+    {HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": \"17.5 5/8 in\"}]}", "is no length"},
     {HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": \"449mmm\"}]}", "is no length"},
     {HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": \"4.4.9\"}]}", "is no length"},
     {HEAD "\"form\": [{\"dimension\": \"machine.centres\", \"value\": true}]}", "is no length"},
@@ -167,7 +183,7 @@ static void test_damaged(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_good), cmocka_unit_test(test_wrong), cmocka_unit_test(test_new),
-                                       cmocka_unit_test(test_damaged)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_good), cmocka_unit_test(test_byte_order_mark), cmocka_unit_test(test_wrong),
+                                       cmocka_unit_test(test_new), cmocka_unit_test(test_damaged)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

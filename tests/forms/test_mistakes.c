@@ -258,6 +258,19 @@ static void test_sheet(void **state) {
         for (int i = 0; i < 10; i++) assert_true(!w->result.decision[i].settled && w->result.decision[i].source == PS_FROM_FORM);
         drop(w);
     }
+    /* Gaps that no photo shows have nothing to do with the sheet: two readings that agree settle one, the other is asked for. */
+    scene *by_hand = make(1, 0.9727);
+    honest(by_hand, PS_SIDE_ATTACHMENT);
+    add(by_hand, PS_SIDE_ATTACHMENT, PS_KIND_GAP, 0, "300", false)->tape = true;
+    for (int i = 0; i < by_hand->result.record[0].dimension_count; i++) {
+        ps_dimension *d = &by_hand->result.record[0].dimension[i];
+        if (d->kind == PS_KIND_GAP) d->verdict = PS_VERDICT_MISSING, d->value_mm = d->u_mm = d->U_mm = NAN;
+    }
+    decide(by_hand);
+    assert_non_null(joint(by_hand, PS_MISTAKE_SHEET));
+    assert_true(by_hand->result.decision[0].settled && !by_hand->result.decision[1].settled);
+    assert_non_null(strstr(by_hand->result.message_text, "gap at the link pin"));
+    drop(by_hand);
     /* Of two sides one alone is off. */
     scene *one = make(2, 1);
     for (int side = 0; side < 2; side++) honest(one, (ps_side)side);
