@@ -96,7 +96,13 @@ static void centres_match(ps_forms_result *result) {
                             *m = decision(result, PS_SIDE_MACHINE, PS_KIND_CENTRES, -1);
     if (!both(a, m)) return;
     double difference = a->value_mm - m->value_mm, U = hypot(a->U_mm, m->U_mm);
-    if (surely_over(difference, U, ps_rules_get(PS_RULE_CENTRES_MATCH)->high))
+    bool over = surely_over(difference, U, ps_rules_get(PS_RULE_CENTRES_MATCH)->high);
+    if (over && !(a->settled && m->settled)) /* an open value may be what is wrong: nothing is said of levers then */
+        find(result, PS_RULE_CENTRES_MATCH, PS_WEIGHT_NOTE,
+             "The centres of attachment (%.1f mm) and machine (%.1f mm), as known so far, differ by %.1f mm; at least one of them is still "
+             "open.",
+             a->value_mm, m->value_mm, fabs(difference));
+    else if (over)
         find(result, PS_RULE_CENTRES_MATCH, PS_WEIGHT_NOTE,
              "The attachment's centres (%.1f mm) are %.1f mm %s than the machine's (%.1f mm): the link acts on a %s lever, so break-out is "
              "%s and "

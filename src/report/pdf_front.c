@@ -67,18 +67,18 @@ static void gather(const ps_forms_job *job, facts *f) {
     add_fact(f, "Country", job->country);
 }
 
-/* Two columns of label and text; a row is as high as its higher half. */
+/* Two columns of label and text; a row is as high as its higher half. Nothing is cut short: it is what will be ordered by. */
 static void draw_facts(ps_doc *doc, const facts *f) {
     double half = (doc->right - doc->left) / 2, label_w = 24;
     for (int i = 0; i < f->count; i += 2) {
         double height = 0;
         for (int k = i; k < i + 2 && k < f->count; k++)
-            height = fmax(height, ps_doc_height(doc, half - label_w - 3, PS_DOC_SMALL, 4, f->text[k]));
+            height = fmax(height, ps_doc_height(doc, half - label_w - 3, PS_DOC_SMALL, 0, f->text[k]));
         ps_doc_need(doc, height);
         for (int k = i; k < i + 2 && k < f->count; k++) {
             double x = doc->left + (k - i) * half;
             (void)ps_doc_put(doc, x, doc->y, label_w, PS_DOC_SMALL_STRONG, PS_DOC_LEFT, 1, f->label[k]);
-            (void)ps_doc_put(doc, x + label_w, doc->y, half - label_w - 3, PS_DOC_SMALL, PS_DOC_LEFT, 4, f->text[k]);
+            (void)ps_doc_put(doc, x + label_w, doc->y, half - label_w - 3, PS_DOC_SMALL, PS_DOC_LEFT, 0, f->text[k]);
         }
         doc->y += height + 0.6;
     }

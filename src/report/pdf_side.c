@@ -30,11 +30,28 @@ static void size_row(ps_pdf *pdf, const ps_doc_table *table, const ps_dimension 
     ps_doc_row(&pdf->doc, table, cell);
 }
 
+/* NULL: none of the ten. */
+static const ps_forms_decision *decision_of(const ps_pdf *pdf, const ps_dimension *d) {
+    for (int i = 0; i < PS_FORMS_DIMENSIONS; i++)
+        if (strcmp(pdf->result->decision[i].name, d->name) == 0) return &pdf->result->decision[i];
+    return NULL;
+}
+
 static void sizes(ps_pdf *pdf, const ps_record *record) {
     static const ps_doc_table table = {
         .columns = 5, .width_mm = {66, 42, 24, 24, 0}, .head = {"Size", "Value ± U, mm", "needed, mm", "verdict", "confirm with"}};
     ps_doc_table_head(&pdf->doc, &table);
     for (int i = 0; i < record->dimension_count; i++) size_row(pdf, &table, &record->dimension[i]);
+    for (int i = 0; i < record->dimension_count; i++) {
+        const ps_dimension *d = &record->dimension[i];
+        const ps_forms_decision *decided = decision_of(pdf, d);
+        if (!decided || !ps_words_has_value(d) || !(decided->photo_U_mm > 1.001 * d->U_mm)) continue;
+        ps_doc_paragraph(
+            &pdf->doc, PS_DOC_SMALL, 0,
+            "A size that one or two photos carry has a wider band on the first page: so few photos cannot show by themselves how "
+            "far they scatter.");
+        break;
+    }
 }
 
 /* Reasons in words; one that several sizes share is told once, with all their names before it. */
@@ -67,9 +84,8 @@ static void tell_reason(ps_pdf *pdf, const ps_record *record, int first, const p
 
 /* What photos and readings have settled together is not asked for again. */
 static bool settled(const ps_pdf *pdf, const ps_dimension *d) {
-    for (int i = 0; i < PS_FORMS_DIMENSIONS; i++)
-        if (strcmp(pdf->result->decision[i].name, d->name) == 0) return pdf->result->decision[i].settled;
-    return false;
+    const ps_forms_decision *decided = decision_of(pdf, d);
+    return decided && decided->settled;
 }
 
 static void reasons(ps_pdf *pdf, const ps_record *record) {

@@ -209,7 +209,8 @@ static bool plant_joint(scene *w, ps_mistake m) {
         }
         const ps_dimension *d = ps_forms_dimension(&w->result.record[f->side], f->kind, f->role);
         bool had = d && d->verdict != PS_VERDICT_MISSING;
-        double effect = m == PS_MISTAKE_SHEET ? (had ? d->value_mm - scene_honest(w, f) : 0) : f->value_mm - scene_honest(w, f);
+        double effect = m == PS_MISTAKE_SHEET ? (had ? d->value_mm - scene_truth(&w->truth[f->side], f->kind, f->role) : 0)
+                                              : f->value_mm - scene_honest(w, f);
         clear += had && fabs(effect) > clear_of * hypot(ps_reading_u(f), d->u_mm);
     }
     return clear >= 2;

@@ -204,6 +204,10 @@ static void test_both_sides(void **state) {
     const ps_forms_finding *centres = found(d, "centres-match", PS_WEIGHT_NOTE);
     assert_true(centres && strstr(centres->text, "shorter") && strstr(centres->text, "somewhat lower"));
     assert_true(!d->result.ready && asks(d, "differ by 5.1 mm") && strlen(centres->ground) > 20);
+    machine[4].verdict = PS_VERDICT_CONFIRM; /* an open value says nothing of levers */
+    decide(d);
+    centres = found(d, "centres-match", PS_WEIGHT_NOTE);
+    assert_true(centres && strstr(centres->text, "still open") && !strstr(centres->text, "lever"));
     d->job.machine.class_t = 60; /* large machines have unequal pins */
     decide(d);
     assert_null(found(d, "pins-unequal", PS_WEIGHT_ASK));
