@@ -17,7 +17,7 @@ static const double worth_least = 1.5, lead_least = 0.35, lead_alone = 0.9; /* o
 static const double bush_lead_least = 0.2, stray_most = 0.6, clear_least = 0.4;
 static const double bush_clear_least = 0.4, bush_worth_least = 2.5; /* a bush has fewer circles that speak for it than its pin has */
 static const double worth_sure = 4, clear_sure = 0.75;              /* all five circles clear */
-static const double over_bore_least_mm = 1;                         /* nearer, the pin's edge and the bore's can be one to the photos */
+static const double over_bore_least_mm = 2;                         /* nearer, the pin's edge and the bore's can be one to the photos */
 static const double stands_free_mm = 0.5;                           /* of the pin's edge before the bush's face */
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
