@@ -128,7 +128,7 @@ static void nominal_words(const ps_forms_decision *d, char *text, size_t size) {
     for (int i = 0; i < d->nominal_count && i < 3 && n < size; i++, n = strlen(text))
         (void)snprintf(text + n, size - n, "%s%s (%.0f %%)",
                        i   ? ", "
-                       : n ? "; nominal "
+                       : n ? "; nom. "
                            : "nominal ",
                        d->nominal[i].label, 100 * d->nominal[i].probability);
 }
@@ -176,7 +176,7 @@ static void decision_row(ps_pdf *pdf, const ps_doc_table *table, const ps_forms_
 
 static void decisions(ps_pdf *pdf) {
     static const ps_doc_table table = {
-        .columns = 6, .width_mm = {49, 42, 18, 24, 23, 0}, .head = {"Size", "To use, mm", "from", "photos", "form", "tape"}};
+        .columns = 6, .width_mm = {49, 51, 16, 21, 20, 0}, .head = {"Size", "To use, mm", "from", "photos", "form", "tape"}};
     ps_doc *doc = &pdf->doc;
     ps_doc_table_head(doc, &table);
     for (int i = 0; i < PS_FORMS_DIMENSIONS; i++) {
@@ -241,14 +241,14 @@ static void signature(ps_pdf *pdf) {
     char text[400];
     static const char *const label[] = {"Decided by", "Signature", "Date"};
     double width = (doc->right - doc->left) / 3;
-    ps_doc_space(doc, 3);
-    ps_doc_need(doc, 20);
+    ps_doc_space(doc, 2);
+    ps_doc_need(doc, 16);
     for (int i = 0; i < 3; i++) {
         double x = doc->left + i * width;
-        ps_doc_line(doc, x, doc->y + 9, x + width - 6, doc->y + 9, 0.2);
-        (void)ps_doc_put(doc, x, doc->y + 9.6, width - 6, PS_DOC_SMALL, PS_DOC_LEFT, 1, label[i]);
+        ps_doc_line(doc, x, doc->y + 7, x + width - 6, doc->y + 7, 0.2);
+        (void)ps_doc_put(doc, x, doc->y + 7.6, width - 6, PS_DOC_SMALL, PS_DOC_LEFT, 1, label[i]);
     }
-    doc->y += 15;
+    doc->y += 12;
     (void)snprintf(text, sizeof text, "Computed by pinspan %s%s%.120s%s%s", ps_version(), job ? " from " : "", job ? job->name : "",
                    job ? ", SHA-256 " : "", job ? job->sha256 : "");
     ps_doc_paragraph(doc, PS_DOC_SMALL, 0, text);
