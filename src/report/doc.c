@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "report/text.h"
+#include "report/words.h"
 
 static const double points_per_mm = 72.0 / 25.4;
 static const double margin_mm = 16, head_mm = 8, foot_mm = 8, cell_pad_mm = 1.2, reversed_mm = 0.6;
@@ -178,17 +179,23 @@ double ps_doc_width(ps_doc *doc, ps_doc_style style, const char *text) {
 }
 
 void ps_doc_paragraph(ps_doc *doc, ps_doc_style style, double indent_mm, const char *text) {
+    char *with = doc->inch ? ps_words_inches(text) : NULL;
+    if (with) text = with;
     double width = doc->right - doc->left - indent_mm, height = ps_doc_height(doc, width, style, 0, text);
     ps_doc_need(doc, height);
     doc->y += ps_doc_put(doc, doc->left + indent_mm, doc->y, width, style, PS_DOC_LEFT, 0, text) + types[style].after_mm;
+    free(with);
 }
 
 void ps_doc_entry(ps_doc *doc, const char *label, const char *text) {
+    char *with = doc->inch ? ps_words_inches(text) : NULL;
+    if (with) text = with;
     double indent = 4, label_h = ps_doc_height(doc, doc->right - doc->left, PS_DOC_STRONG, 1, label);
     double body = ps_doc_height(doc, doc->right - doc->left - indent, PS_DOC_BODY, 0, text);
     ps_doc_need(doc, label_h + 0.3 + body);
     doc->y += ps_doc_put(doc, doc->left, doc->y, doc->right - doc->left, PS_DOC_STRONG, PS_DOC_LEFT, 1, label) + 0.3;
     doc->y += ps_doc_put(doc, doc->left + indent, doc->y, doc->right - doc->left - indent, PS_DOC_BODY, PS_DOC_LEFT, 0, text) + 1.6;
+    free(with);
 }
 
 static void heading(ps_doc *doc, ps_doc_style style, double before_mm, const char *text) {

@@ -32,6 +32,7 @@ typedef struct ps_doc {
     double width_mm, height_mm, left, right, top, bottom; /* paper; where the text may stand */
     double y;                                             /* where the next part goes */
     int page, pages;                                      /* this one; all, 0 while they are counted */
+    bool inch;                                            /* inches behind millimetres in paragraphs and entries */
     bool dry;                                             /* pages are only counted: figures need not be filled */
     char running[160];                                    /* head of every page but the first */
     unsigned char *bytes;                                 /* the file; owned */

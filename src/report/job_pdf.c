@@ -53,6 +53,7 @@ static ps_status draw(ps_pdf *pdf, ps_paper paper, int pages) {
     const char *title = *job->title ? job->title : "a job";
     (void)snprintf(running, sizeof running, "pinspan %s · %s%s", ps_version(), job->invented ? "invented example · " : "", title);
     ps_doc_open(&pdf->doc, paper, title, running, pages);
+    pdf->doc.inch = job->inch;
     ps_pdf_front(pdf);
     ps_pdf_reasons(pdf);
     for (int side = 0; side < PS_FORMS_SIDES; side++) ps_pdf_side(pdf, side);

@@ -107,22 +107,25 @@ static void add_rows(ps_text *out, const ps_record *record, bool inch) {
                      "Monte Carlo: what holds the middle 95 of 100 samples drawn anew from all that is known, a check of ± U.");
 }
 
-static void add_entry(ps_text *out, const char *word, const char *text) {
-    ps_text first = {0};
-    ps_text_add(&first, "  %s:", word);
-    char *body = ps_text_clean(text, true);
-    if (first.failed || !body)
+/* With inches behind millimetres where asked for. */
+static void add_body(ps_text *out, const char *first, const char *text, bool inch) {
+    char *with = inch ? ps_words_inches(text) : NULL, *body = ps_text_clean(with ? with : text, true);
+    if (!body || (inch && !with))
         out->failed = true;
-    else {
-        ps_text_add(&first, " ");
-        ps_text_wrap(out, COLUMNS, first.failed ? "" : first.bytes, 6, body);
-    }
+    else
+        ps_text_wrap(out, COLUMNS, first, 6, body);
     free(body);
-    ps_text_clear(&first);
+    free(with);
 }
 
-static void add_note(ps_text *out, ps_code code, const char *text) {
-    add_entry(out, ps_code_word(code), text);
+static void add_entry(ps_text *out, const char *word, const char *text, bool inch) {
+    char first[60];
+    (void)snprintf(first, sizeof first, "  %s: ", word);
+    add_body(out, first, text, inch);
+}
+
+static void add_notes(ps_text *out, const ps_notes *notes, bool inch) {
+    for (int i = 0; i < notes->count; ++i) add_entry(out, ps_code_word(notes->note[i].code), notes->note[i].text, inch);
 }
 
 /* True where a dimension before `index` has the same reason in the same words. */
@@ -136,7 +139,7 @@ static bool said_before(const ps_record *record, int index, const ps_note *note)
 }
 
 /* Reasons of one dimension and how to confirm it. Returns true where a person is told to measure. */
-static bool add_reasons(ps_text *out, const ps_record *record, int index) {
+static bool add_reasons(ps_text *out, const ps_record *record, int index, bool inch) {
     const ps_dimension *d = &record->dimension[index];
     bool good = strcmp(verdict_of(d), "good") == 0;
     if (d->reasons.count == 0 && (good || d->confirm_with == PS_INSTRUMENT_NONE)) return false; /* nothing to say */
@@ -148,10 +151,10 @@ static bool add_reasons(ps_text *out, const ps_record *record, int index) {
     ps_text_add(out, "\n");
     for (int i = 0; i < d->reasons.count; ++i) {
         const ps_note *note = &d->reasons.note[i];
-        add_note(out, note->code, said_before(record, index, note) ? "as above" : note->text);
+        add_entry(out, ps_code_word(note->code), said_before(record, index, note) ? "as above" : note->text, inch);
     }
     if (good || !d->how[0]) return !good && d->confirm_with != PS_INSTRUMENT_NONE;
-    ps_text_wrap(out, COLUMNS, "  How: ", 6, d->how);
+    add_body(out, "  How: ", d->how, inch);
     return true;
 }
 
@@ -160,7 +163,7 @@ static void add_cautions(ps_text *out) {
     ps_text_wrap(out, COLUMNS, "", 0, ps_words_cautions());
 }
 
-static void add_photos(ps_text *out, const ps_record *record) {
+static void add_photos(ps_text *out, const ps_record *record, bool inch) {
     bool headed = false;
     for (int i = 0; i < record->photo_count; ++i) {
         const ps_record_photo *photo = &record->photo[i];
@@ -169,16 +172,16 @@ static void add_photos(ps_text *out, const ps_record *record) {
         headed = true;
         add_file(out, photo->file);
         ps_text_add(out, "%s\n", photo->usable ? "" : " (not used)");
-        for (int k = 0; k < photo->problems.count; ++k) add_note(out, photo->problems.note[k].code, photo->problems.note[k].text);
+        add_notes(out, &photo->problems, inch);
     }
 }
 
-static void add_advice(ps_text *out, const ps_record *record) {
+static void add_advice(ps_text *out, const ps_record *record, bool inch) {
     const ps_notes *advice = &record->advice;
     if (advice->count + record->plan_count + record->by_hand.count > 0) ps_text_add(out, "\nFor better photos\n");
-    for (int i = 0; i < record->plan_count; ++i) add_entry(out, ps_plan_word(&record->plan[i]), record->plan[i].text);
-    if (record->by_hand.count > 0) add_entry(out, "by-hand", record->by_hand.text);
-    for (int i = 0; i < advice->count; ++i) add_note(out, advice->note[i].code, advice->note[i].text);
+    for (int i = 0; i < record->plan_count; ++i) add_entry(out, ps_plan_word(&record->plan[i]), record->plan[i].text, inch);
+    if (record->by_hand.count > 0) add_entry(out, "by-hand", record->by_hand.text, inch);
+    add_notes(out, advice, inch);
 }
 
 static void add_fit(ps_text *out, const ps_record *record) {
@@ -197,10 +200,10 @@ ps_status ps_report_table(ps_context *ctx, const ps_record *record, bool inch, c
     bool by_hand = false;
     add_heading(&out, record);
     add_rows(&out, record, inch);
-    for (int i = 0; i < record->dimension_count; ++i) by_hand |= add_reasons(&out, record, i);
+    for (int i = 0; i < record->dimension_count; ++i) by_hand |= add_reasons(&out, record, i, inch);
     if (by_hand) add_cautions(&out);
-    add_photos(&out, record);
-    add_advice(&out, record);
+    add_photos(&out, record, inch);
+    add_advice(&out, record, inch);
     add_fit(&out, record);
     return ps_text_take(ctx, &out, text);
 }

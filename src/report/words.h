@@ -19,6 +19,10 @@ double ps_words_round_up(double U, int decimals);
 /* "64.93 ± 0.20" in mm, or in inches with one more decimal; "-" where either is no number. */
 void ps_words_band(double mm, double U_mm, bool inch, char *text, size_t size);
 
+/* The text with inches behind its millimetres: "720 mm" becomes "720 mm (28.3 in)". Of a range ("0.3 to 0.5 mm") and a band
+ * ("12.0 ± 0.4 mm") both numbers are told: "(0.01 to 0.02 in)". Caller frees; NULL when out of memory. */
+char *ps_words_inches(const char *text);
+
 /* Before anyone measures by hand. */
 const char *ps_words_cautions(void);
 

@@ -245,8 +245,9 @@ static void test_text_has_every_number(void **state) {
         "Move, loosen or drive no",
         "page 1 of", /* advice, cautions */
         "2.549 ± 0.005",
-        "2.560 ± 0.008", /* inches */
-        "attachment.dipper.pin, form[0]: 64.9 mm is as if read on the end face or chamfer and not on the working cylinder (88 %)",
+        "2.560 ± 0.008",
+        "0.7 mm (0.03 in)", /* inches */
+        "attachment.dipper.pin, form[0]: 64.9 mm (2.56 in) is as if read on the end face or chamfer and not on the working cylinder (88 %)",
         "Computed by pinspan",
         "or the reading lies in between",
         "up to 295.5 mm; shims about 0.8 mm",
@@ -279,6 +280,7 @@ static void test_text_has_every_number(void **state) {
     write_pdf(w, PS_PAPER_A4, path);
     text = text_of(path);
     assert_null(strstr(text, "2.549"));
+    assert_null(strstr(text, " in)"));
     assert_null(strstr(text, "note the larger"));
     free(text);
     drop(w);

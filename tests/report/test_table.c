@@ -82,7 +82,8 @@ static void inches_beside(void **state) {
     sample_make(&s, NULL);
     char *text = table_of(&s.record, true);
     has(text, "65.02 mm");
-    has(text, "2.560 ± 0.008 in"); /* 65.02/25.4 = 2.55984; 0.2/25.4 = 0.00787, up */
+    has(text, "2.560 ± 0.008 in");                      /* 65.02/25.4 = 2.55984; 0.2/25.4 = 0.00787, up */
+    has(text, "The band of 0.7 mm (0.03 in) is wider"); /* in sentences too */
     free(text);
 }
 
