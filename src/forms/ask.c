@@ -9,11 +9,12 @@
 
 #include "forms/rules.h"
 
-static const char cautions[] = "Before you measure: attachment flat on firm ground and unable to tip, arm lowered to the ground, engine "
-                               "off, key out; nobody under or in the "
-                               "swing of anything raised; hands, head and body out of joints and from between the ears. Measure only what "
-                               "stands free and leave pins as "
-                               "they are; what cannot be reached is for licensed service. The machine's manual and local rules come first.";
+static const char cautions[] =
+    "Before you measure or take photos: attachment flat on firm ground and unable to tip, arm lowered to the ground, engine "
+    "off, key out; nobody under or in the "
+    "swing of anything raised; hands, head and body out of joints and from between the ears. Measure only what "
+    "stands free and leave pins as "
+    "they are; what cannot be reached is for licensed service. The machine's manual and local rules come first.";
 
 /* For a customer who has never done this. */
 static const char words[] =
@@ -21,8 +22,7 @@ static const char words[] =
     "are the plates that the pins go through; a bush is the ring in an ear round the pin; a chamfer is the bevelled "
     "edge at a pin's end.";
 
-static ps_forms_question *question(ps_forms_result *result, const char *about, const char *format, ...) PS_PRINTF(3, 4);
-static ps_forms_question *question(ps_forms_result *result, const char *about, const char *format, ...) {
+ps_forms_question *ps_forms_question_add(ps_forms_result *result, const char *about, const char *format, ...) {
     if (result->question_count == PS_FORMS_QUESTIONS_MAX) return NULL;
     ps_forms_question *q = &result->question[result->question_count++];
     (void)snprintf(q->about, sizeof q->about, "%s", about);
@@ -52,22 +52,22 @@ static void ask_joints(ps_forms_result *result) {
         if (!j->named) continue;
         const char *side = j->side >= 0 ? ps_side_word((ps_side)j->side) : "";
         if (j->mistake == PS_MISTAKE_SHEET)
-            (void)question(
+            (void)ps_forms_question_add(
                 result, j->side < 0 ? "attachment machine" : side,
                 "On %s%s the photos and your figures differ all by one ratio (%.3f). Please print the sheet again at 100 %% ('actual "
                 "size'), measure both check lines, send what you read, and take three or four photos anew%s.",
                 j->side < 0 ? "both sides" : side, j->side < 0 ? "" : " side", j->ratio, j->side < 0 ? " of each side" : "");
         else if (j->mistake == PS_MISTAKE_ROLES)
-            (void)question(
+            (void)ps_forms_question_add(
                 result, side,
                 "On the %s side, which figures belong to the pin that joins the dipper (stick, arm) and which to the pin of the bucket "
                 "link? They seem exchanged between your form and the photos.",
                 side);
         else if (j->mistake == PS_MISTAKE_SIDES)
-            (void)question(result, "attachment machine", "Are the figures of machine and attachment exchanged on your form?");
+            (void)ps_forms_question_add(result, "attachment machine", "Are the figures of machine and attachment exchanged on your form?");
         else
-            (void)question(result, "attachment machine",
-                           "Are the figures on your form inches? They fit the photos as inches, not as millimetres.");
+            (void)ps_forms_question_add(result, "attachment machine",
+                                        "Are the figures on your form inches? They fit the photos as inches, not as millimetres.");
     }
 }
 
@@ -98,29 +98,31 @@ static void ask_gap(ps_forms_result *result, ps_side side, const bool *open, con
     list_pins(result, open, 5 * (int)side, 5 * (int)side + 1, where, sizeof where);
     /* A machine's end may be a single boss or a pair of ears; where nothing tells, both are said. */
     bool either = side == PS_SIDE_MACHINE && !isfinite(d->value_mm) && !d->over;
-    (void)question(result, about,
-                   "%s, gap %s: please measure from outside with a tape along the pin %s, %s the bush faces (not the ear plates), without "
-                   "shims, twice "
-                   "at different places, and write down both readings%s.%s",
-                   side == PS_SIDE_MACHINE ? "Machine" : "Attachment", where,
-                   d->over ? "over the outward faces of the boss" : "from one inward face to the other", d->over ? "on" : "between",
-                   either ? "; where that end is a single boss and not a pair of ears, over its two outward faces, and say so" : "",
-                   isfinite(d->value_mm) ? "" : " We have no figure for it.");
+    (void)ps_forms_question_add(
+        result, about,
+        "%s, gap %s: please measure from outside with a tape along the pin %s, %s the bush faces (not the ear plates), without "
+        "shims, twice "
+        "at different places, and write down both readings%s.%s",
+        side == PS_SIDE_MACHINE ? "Machine" : "Attachment", where,
+        d->over ? "over the outward faces of the boss" : "from one inward face to the other", d->over ? "on" : "between",
+        either ? "; where that end is a single boss and not a pair of ears, over its two outward faces, and say so" : "",
+        isfinite(d->value_mm) ? "" : " We have no figure for it.");
     add_unit(result, open, 5 * (int)side, 5 * (int)side + 1);
 }
 
 static void ask_pin(ps_forms_result *result, ps_side side, const bool *open, const char *about) {
     char where[40];
     list_pins(result, open, 5 * (int)side + 2, 5 * (int)side + 3, where, sizeof where);
-    (void)question(result, about,
-                   "%s, diameter %s: please measure with calipers on the clean working cylinder, behind chamfer and taper, not on a cap or "
-                   "collar, twice at right angles, to a tenth of a millimetre.",
-                   side == PS_SIDE_MACHINE ? "Machine" : "Attachment", where);
+    (void)ps_forms_question_add(
+        result, about,
+        "%s, diameter %s: please measure with calipers on the clean working cylinder, behind chamfer and taper, not on a cap or "
+        "collar, twice at right angles, to a tenth of a millimetre.",
+        side == PS_SIDE_MACHINE ? "Machine" : "Attachment", where);
     add_unit(result, open, 5 * (int)side + 2, 5 * (int)side + 3);
 }
 
 static void ask_centres(ps_forms_result *result, ps_side side, const bool *open, const char *about) {
-    (void)question(
+    (void)ps_forms_question_add(
         result, about,
         "%s, distance of the pins: please measure with a tape parallel to the ear plate, first between the pins' inner edges, then over "
         "their outer edges, and send both readings (not a distance worked out from them).",
@@ -129,10 +131,11 @@ static void ask_centres(ps_forms_result *result, ps_side side, const bool *open,
 }
 
 /* One question for each side and kind. */
-static void ask_dimensions(ps_forms_result *result) {
+static void ask_dimensions(const ps_forms_job *job, ps_forms_result *result) {
     bool open[PS_FORMS_DIMENSIONS];
     for (int i = 0; i < PS_FORMS_DIMENSIONS; i++) open[i] = !result->decision[i].settled && !asked_jointly(result, &result->decision[i]);
     for (int side = 0; side < PS_FORMS_SIDES; side++) {
+        ps_forms_ask_photos(job, result, (ps_side)side, open); /* what better photos settle needs no measuring by hand */
         for (int pair = 0; pair < 2; pair++) {
             int a = 5 * side + 2 * pair, b = a + 1;
             char about[80];
@@ -150,7 +153,8 @@ static void ask_dimensions(ps_forms_result *result) {
 
 static void ask_findings(ps_forms_result *result) {
     for (int i = 0; i < result->finding_count; i++)
-        if (result->finding[i].weight == PS_WEIGHT_ASK) (void)question(result, result->finding[i].code, "%s", result->finding[i].text);
+        if (result->finding[i].weight == PS_WEIGHT_ASK)
+            (void)ps_forms_question_add(result, result->finding[i].code, "%s", result->finding[i].text);
 }
 
 static void lacking(char *list, size_t size, bool lacks, const char *what) {
@@ -176,7 +180,7 @@ static void ask_order(const ps_forms_job *job, ps_forms_result *result) {
     lacking(list, sizeof list, job->lifting_eye < 0, "lifting eye or none");
     lacking(list, sizeof list, !*job->country, "country");
     lacking(list, sizeof list, !*h->lines && !*h->couplings && !*h->pressure && !*h->flow, "hydraulics (lines, couplings, pressure, flow)");
-    if (*list) (void)question(result, "order", "Please also tell: %s.", list);
+    if (*list) (void)ps_forms_question_add(result, "order", "Please also tell: %s.", list);
 }
 
 static ps_status write_message(ps_context *ctx, const ps_forms_job *job, ps_forms_result *result) {
@@ -202,7 +206,7 @@ ps_status ps_forms_ask(ps_context *ctx, const ps_forms_job *job, ps_forms_result
     result->question_count = 0;
     for (int i = 0; i < PS_FORMS_DIMENSIONS; i++) settled += result->decision[i].settled;
     ask_joints(result);
-    ask_dimensions(result);
+    ask_dimensions(job, result);
     ask_findings(result);
     ask_order(job, result);
     result->ready = settled == PS_FORMS_DIMENSIONS && result->question_count == 0;

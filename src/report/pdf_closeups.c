@@ -263,8 +263,9 @@ void ps_pdf_closeups(ps_pdf *pdf, int side) {
                     doc, PS_DOC_SMALL, 0,
                     "Drawn in: the edges as adjusted over all photos. Under each: how far the edge points of this photo lie from "
                     "them, outward upward, by their direction from the pin's middle. Dots: pin; rings: pin face; slanted "
-                    "crosses: bush; upright crosses: other edges. An edge that is off on one side only, or in waves, was not "
-                    "read well.");
+                    "crosses: bush; upright crosses: other edges. Where a part of an edge lies off the line, another edge was "
+                    "taken there, or it is hidden: such points count little in the adjustment, and what is left of their effect is "
+                    "in the band; edges that do not lie on one circle well enough are a doubt of the size.");
             }
             if (drawn % IN_A_ROW == 0) ps_doc_need(doc, height);
             draw_tile(pdf, &c, doc->left + drawn % IN_A_ROW * (width + gap_mm), doc->y, width);

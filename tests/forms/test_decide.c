@@ -237,6 +237,73 @@ static void test_vague_is_no_match(void **state) {
     drop(d);
 }
 
+/* ---- photos in place of measuring ---- */
+
+static void doubt(ps_dimension *d, ps_code code) {
+    d->verdict = PS_VERDICT_CONFIRM;
+    d->reasons.note[d->reasons.count++].code = code;
+}
+
+/* A machine side with photos, whose pins and centres have the doubt; its gaps are known. */
+static desk *doubted(ps_code code, int checks) {
+    desk *d = make();
+    good_side(d, PS_SIDE_ATTACHMENT, 302);
+    good_side(d, PS_SIDE_MACHINE, 300);
+    d->job.side[PS_SIDE_MACHINE].photo_count = 1;
+    d->job.side[PS_SIDE_MACHINE].options.check_count = checks;
+    d->result.measured[PS_SIDE_MACHINE] = true;
+    for (int i = 2; i < 5; i++) doubt(&d->result.record[PS_SIDE_MACHINE].dimension[i], code);
+    return d;
+}
+
+static void test_asks_for_photos(void **state) {
+    (void)state;
+    /* One photo: more photos, and nothing to measure. */
+    desk *d = doubted(PS_CODE_ONE_PHOTO, 2);
+    decide(d);
+    assert_int_equal(d->result.question_count, 1);
+    assert_true(asks(d, "two more photos") && !asks(d, "calipers"));
+    assert_string_equal(d->result.question[0].about, "machine.dipper.pin machine.link.pin machine.centres");
+    /* With a plan, the plan's own words up to what it promises. */
+    ps_record *r = &d->result.record[PS_SIDE_MACHINE];
+    r->plan_count = 1;
+    r->plan[0] = (ps_plan){.text = "Take one more photo, from the left; then dipper pin is known to 0.2 mm.",
+                           .photo_count = 1,
+                           .dimension_count = 1,
+                           .dimension = {2}};
+    decide(d);
+    assert_true(asks(d, "one more photo, from the left.") && !asks(d, "is known to"));
+    drop(d);
+    /* Check lines not read, and nothing else: those, and no photos. */
+    d = doubted(PS_CODE_PRINT_UNCHECKED, 0);
+    decide(d);
+    assert_int_equal(d->result.question_count, 1);
+    assert_true(asks(d, "both check lines") && !asks(d, "more photos"));
+    drop(d);
+    /* A cap stays a cap: calipers and tape. */
+    d = doubted(PS_CODE_PIN_CAP, 2);
+    decide(d);
+    assert_true(!asks(d, "photos:") && asks(d, "calipers on the clean working cylinder") && asks(d, "tape parallel"));
+    drop(d);
+    /* So does a band that no plan narrows. */
+    d = doubted(PS_CODE_BAND_WIDE, 2);
+    decide(d);
+    assert_true(!asks(d, "photos:") && asks(d, "calipers on the clean working cylinder"));
+    drop(d);
+    /* Photos that were no use: again. */
+    d = doubted(PS_CODE_ONE_PHOTO, 2);
+    d->result.measured[PS_SIDE_MACHINE] = false;
+    decide(d);
+    assert_true(asks(d, "none of those that you sent could be used") && !asks(d, "check lines"));
+    drop(d);
+    /* A side without photos is measured by hand. */
+    d = doubted(PS_CODE_ONE_PHOTO, 2);
+    d->job.side[PS_SIDE_MACHINE].photo_count = 0;
+    decide(d);
+    assert_true(!asks(d, "photos:") && asks(d, "calipers on the clean working cylinder"));
+    drop(d);
+}
+
 static void test_wear(void **state) {
     (void)state;
     for (int worn = 0; worn < 2; worn++) {
@@ -284,10 +351,11 @@ static void test_questions(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_ready),      cmocka_unit_test(test_combined),          cmocka_unit_test(test_differs),
-        cmocka_unit_test(test_doubt),      cmocka_unit_test(test_gap_by_hand),       cmocka_unit_test(test_gap_by_photo),
-        cmocka_unit_test(test_both_sides), cmocka_unit_test(test_vague_is_no_match), cmocka_unit_test(test_wear),
-        cmocka_unit_test(test_range),      cmocka_unit_test(test_questions)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_ready),           cmocka_unit_test(test_combined),
+                                       cmocka_unit_test(test_differs),         cmocka_unit_test(test_doubt),
+                                       cmocka_unit_test(test_gap_by_hand),     cmocka_unit_test(test_gap_by_photo),
+                                       cmocka_unit_test(test_both_sides),      cmocka_unit_test(test_vague_is_no_match),
+                                       cmocka_unit_test(test_asks_for_photos), cmocka_unit_test(test_wear),
+                                       cmocka_unit_test(test_range),           cmocka_unit_test(test_questions)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
