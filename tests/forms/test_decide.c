@@ -283,12 +283,12 @@ static void test_asks_for_photos(void **state) {
     /* A cap stays a cap: calipers and tape. */
     d = doubted(PS_CODE_PIN_CAP, 2);
     decide(d);
-    assert_true(!asks(d, "photos:") && asks(d, "calipers on the clean working cylinder") && asks(d, "tape parallel"));
+    assert_true(!asks(d, "Machine, photos:") && asks(d, "calipers on the clean working cylinder") && asks(d, "tape parallel"));
     drop(d);
     /* So does a band that no plan narrows. */
     d = doubted(PS_CODE_BAND_WIDE, 2);
     decide(d);
-    assert_true(!asks(d, "photos:") && asks(d, "calipers on the clean working cylinder"));
+    assert_true(!asks(d, "Machine, photos:") && asks(d, "calipers on the clean working cylinder"));
     drop(d);
     /* Photos that were no use: again. */
     d = doubted(PS_CODE_ONE_PHOTO, 2);
@@ -300,7 +300,7 @@ static void test_asks_for_photos(void **state) {
     d = doubted(PS_CODE_ONE_PHOTO, 2);
     d->job.side[PS_SIDE_MACHINE].photo_count = 0;
     decide(d);
-    assert_true(!asks(d, "photos:") && asks(d, "calipers on the clean working cylinder"));
+    assert_true(!asks(d, "Machine, photos:") && asks(d, "calipers on the clean working cylinder"));
     drop(d);
 }
 
@@ -338,9 +338,9 @@ static void test_questions(void **state) {
     desk *d = make();
     decide(d);
     assert_int_equal(d->result.question_count, 6);
-    const char *text = d->result.message_text, *first = strstr(text, "Before you measure");
+    const char *text = d->result.message_text, *first = strstr(text, "Before you measure or take photos");
     assert_non_null(first);
-    assert_null(strstr(first + 1, "Before you measure"));
+    assert_null(strstr(first + 1, "Before you measure or take photos"));
     assert_non_null(strstr(first, "engine off"));
     assert_non_null(strstr(text, "the dipper pin joins")); /* the words are told to who has never done this */
     assert_true(asks(d, "single boss"));                   /* nothing tells what the machine's ends are */
