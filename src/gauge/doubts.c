@@ -24,6 +24,7 @@ static const double pins_ratio_most =
     1.25; /* both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30; unless both are read beyond doubt */
 static const double pin_least_mm = 20, pin_most_mm = 160;
 static const double play_most_mm = 1.5;                       /* a bush off its pin's axis: three sd of the play in docs/model.md */
+static const double cap_over_bush_mm = 8;                     /* a cap covers a pin's end; bushes of a plate are seldom so unlike */
 static const double bush_heights_most_mm = 3;                 /* both bushes of an ear plate stand out alike */
 static const double pins_alike_mm = 0.5, bushes_alike_mm = 1; /* pins of one size carry bushes of one size */
 /* Chance of a true circle: exp(-3.5^2/2), 0.2 % a rim. 0.3 mm between diameters is 2.5 sd of what turned pins may have (docs/model.md). */
@@ -174,6 +175,20 @@ static void doubt_chamfer(const ps_rim_fact *pin, const ps_rim_fact *face, doubl
         say(doubts, PS_CODE_PIN_TAPER);
 }
 
+/* Height of a bush's face, else of its edge; NaN. */
+static double bush_height(const ps_gauge_facts *facts, int role) {
+    const ps_rim_fact *rim = facts->rim[role];
+    return rim[PS_EDGE_BUSH_FACE].had ? rim[PS_EDGE_BUSH_FACE].height_mm : rim[PS_EDGE_BUSH].had ? rim[PS_EDGE_BUSH].height_mm : NAN;
+}
+
+/* A cap as large as a bush, with a ring on it as large as a pin, is read as both; but it stands in front of the pin's end. */
+static void doubt_cap_like(const ps_gauge_facts *facts, int role, ps_notes *doubts) {
+    double more = bush_height(facts, role) - bush_height(facts, 1 - role);
+    if (more > cap_over_bush_mm)
+        ps_notes_add(doubts, PS_CODE_PIN_CAP,
+                     "What was taken for the bush stands out %.0f mm more than the other pin's: it may be a cap over the pin.", more);
+}
+
 void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role], *seen = pin_rim(facts, role);
     copy(&in->pin[role].doubts, doubts);
@@ -191,6 +206,7 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
     doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     if (rim[PS_EDGE_CAP].had) say(doubts, PS_CODE_PIN_CAP);
+    doubt_cap_like(facts, role, doubts);
     if (!bush_rim(facts, role))
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
                      "No bush edge was told apart around the pin, so the edge taken for the pin's could be the bush's.");
@@ -246,17 +262,11 @@ void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *fac
 
 /* A collar or washer against the bush looks like a bush that stands out more than its neighbour. */
 static void doubt_bush_height(const ps_gauge_facts *facts, ps_notes *doubts) {
-    double height[PS_ROLE_COUNT];
-    for (int role = 0; role < PS_ROLE_COUNT; role++) {
-        const ps_rim_fact *rim = &facts->rim[role][PS_EDGE_BUSH_FACE];
-        if (!rim->had) rim = &facts->rim[role][PS_EDGE_BUSH];
-        if (!rim->had) return;
-        height[role] = rim->height_mm;
-    }
-    if (!(fabs(height[0] - height[1]) <= bush_heights_most_mm))
+    double apart = fabs(bush_height(facts, PS_ROLE_DIPPER) - bush_height(facts, PS_ROLE_LINK));
+    if (apart > bush_heights_most_mm)
         ps_notes_add(doubts, PS_CODE_PIN_COLLAR,
                      "The two bushes seem to stand out unequally, by %.0f mm: the edges taken for one may be those of a collar or washer.",
-                     fabs(height[0] - height[1]));
+                     apart);
 }
 
 /* Pins of one size with bushes of two: one bush's edge is its face's, or a weld's. */

@@ -490,6 +490,19 @@ static void unlike_bushes(void **state) {
     }
 }
 
+/* What was read as a bush stands 16 mm in front of the other one: a cap, and then the pin is none. A bush that is 5 mm higher is one. */
+static void bush_in_front(void **state) {
+    (void)state;
+    for (int more = 5; more < 17; more += 11) {
+        ps_gauge_facts f = sound_facts();
+        f.rim[PS_ROLE_DIPPER][PS_EDGE_BUSH_FACE].height_mm += more;
+        ps_notes other = {0};
+        ps_gauge_doubts_pin(&clean.input, &f, PS_ROLE_LINK, &other);
+        assert_int_equal(pin_doubted(&f, PS_CODE_PIN_CAP), more > 8);
+        assert_false(ps_notes_have(&other, PS_CODE_PIN_CAP));
+    }
+}
+
 /* A collar against one bush: 5 mm higher than the other bush. */
 static void unequal_bushes(void **state) {
     (void)state;
@@ -562,6 +575,7 @@ int main(void) {
         cmocka_unit_test(chamfer_and_centres),
         cmocka_unit_test(unequal_bushes),
         cmocka_unit_test(unlike_pins),
+        cmocka_unit_test(bush_in_front),
         cmocka_unit_test(unlike_bushes),
         cmocka_unit_test(doubts_of_the_fit),
         cmocka_unit_test(one_photo_with_standoff),
