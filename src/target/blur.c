@@ -9,15 +9,19 @@
 #include <stdlib.h>
 
 #include "base/linear.h"
+#include "base/step.h"
 #include "pinspan/target.h"
 
-enum { SAMPLES_MAX = 6000, UNKNOWNS = 5, ROUNDS_MAX = 20, SIDES_LEAST = 2, SIDES_MAX = 2 * PS_PIECE_CORNERS_MAX };
+enum { BINS_MAX = 2048, SAMPLES_LEAST = 20, UNKNOWNS = 5, ROUNDS_MAX = 20, SIDES_LEAST = 2, SIDES_MAX = 2 * PS_PIECE_CORNERS_MAX };
 enum { OFFSET = 0, INK, LOG_SIGMA, BLACK, WHITE };
 
 static const double along_share = 0.3;    /* of a side, to each side of its middle: clear of its corners, beside its tag's ink */
 static const double black_share = 0.4;    /* of a square: how far into the black */
 static const double sigma_least_px = 0.2; /* below a pixel's own aperture (0.29): nothing is sharper */
 static const double contrast_least = 0.02;
+/* Pixels of about one distance from a side are taken together: their spread within a bin adds bin^2/12 to the blur's variance,
+ * 0.001 px in the sharpest photo. */
+static const double bin_px = 1.0 / 16;
 
 typedef struct side {
     bool had;
@@ -25,9 +29,9 @@ typedef struct side {
 } side;
 
 typedef struct samples {
-    int count;
-    double d[SAMPLES_MAX], value[SAMPLES_MAX]; /* px from the side toward the white square; linear light */
-    double ink;                                /* about where the tag's ink starts, same direction */
+    int count, pixels;
+    double d[BINS_MAX], value[BINS_MAX], weight[BINS_MAX]; /* px from the side toward the white square; linear light; pixels */
+    double ink;                                            /* about where the tag's ink starts, same direction */
 } samples;
 
 /* Corners of a sighting by their place in the grid. */
@@ -66,65 +70,80 @@ static bool step_across(const grid *g, int column, int row, bool along_y, double
     return false;
 }
 
+/* Pixels up to `half` along the side t from its middle and `low` to `high` across it, gathered by their distance. */
 static void take(const ps_luma *luma, const double middle[2], const double t[2], const double n[2], double half, double low, double high,
                  samples *out) {
     const float *linear = ps_photo_linear_table();
     double reach = half + fmax(-low, high);
     int left = (int)fmax(0, floor(middle[0] - reach)), right = (int)fmin(luma->width - 1, ceil(middle[0] + reach));
     int top = (int)fmax(0, floor(middle[1] - reach)), bottom = (int)fmin(luma->height - 1, ceil(middle[1] + reach));
-    out->count = 0;
+    int bins = (int)fmin(BINS_MAX, (high - low) / bin_px + 1);
+    for (int i = 0; i < bins; i++) out->d[i] = out->value[i] = out->weight[i] = 0;
     for (int y = top; y <= bottom; y++)
         for (int x = left; x <= right; x++) {
             double dx = x - middle[0], dy = y - middle[1], d = dx * n[0] + dy * n[1];
-            if (fabs(dx * t[0] + dy * t[1]) > half || d < low || d > high || out->count >= SAMPLES_MAX) continue;
-            out->d[out->count] = d;
-            out->value[out->count++] = (double)linear[luma->px[(size_t)y * luma->stride + (size_t)x]];
+            if (fabs(dx * t[0] + dy * t[1]) > half || d < low || d > high) continue;
+            int i = (int)((d - low) / bin_px);
+            if (i >= bins) continue;
+            out->d[i] += d;
+            out->value[i] += (double)linear[luma->px[(size_t)y * luma->stride + (size_t)x]];
+            out->weight[i]++;
         }
+    out->count = out->pixels = 0;
+    for (int i = 0; i < bins; i++) {
+        double weight = out->weight[i];
+        if (!(weight > 0)) continue;
+        out->pixels += (int)weight;
+        out->d[out->count] = out->d[i] / weight;
+        out->value[out->count] = out->value[i] / weight;
+        out->weight[out->count++] = weight;
+    }
 }
 
-static double step_up(double e) {
-    return 0.5 * erfc(-e / sqrt(2));
-}
+typedef struct equations {
+    double N[UNKNOWNS * UNKNOWNS], gradient[UNKNOWNS];
+} equations;
 
-static double bell(double e) {
-    return exp(-0.5 * e * e) / sqrt(2 * PS_PI);
-}
-
-/* Black square, clear paper, ink: two edges of one blur. Sum of squares, and normal equations where wanted. */
-static double sum_squares(const samples *s, const double q[UNKNOWNS], double *N, double *gradient) {
-    double sigma = exp(q[LOG_SIGMA]), swing = q[WHITE] - q[BLACK], rss = 0;
-    for (int i = 0; N && i < UNKNOWNS * UNKNOWNS; i++) N[i] = 0;
-    for (int i = 0; N && i < UNKNOWNS; i++) gradient[i] = 0;
-    for (int k = 0; k < s->count; k++) {
-        double e = (s->d[k] - q[OFFSET]) / sigma, f = (s->d[k] - q[INK]) / sigma, white = step_up(e) - step_up(f);
-        double r = s->value[k] - q[BLACK] - swing * white;
-        rss += r * r;
-        if (!N) continue;
-        const double row[UNKNOWNS] = {-swing * bell(e) / sigma, swing * bell(f) / sigma, swing * (f * bell(f) - e * bell(e)), 1 - white,
-                                      white};
+/* Black square, clear paper, ink: two edges of one blur. Sum of squares and normal equations. */
+static double sum_squares(const samples *s, const double q[UNKNOWNS], equations *out) {
+    const ps_step_node *table = ps_step_table();
+    double sigma = exp(q[LOG_SIGMA]), swing = q[WHITE] - q[BLACK], rss = 0, k = 1 / (sigma * sqrt(2)), bell = 1 / sqrt(2 * PS_PI);
+    *out = (equations){{0}, {0}};
+    for (int n = 0; n < s->count; n++) {
+        double e = (s->d[n] - q[OFFSET]) / sigma, f = (s->d[n] - q[INK]) / sigma, up, down, at_up, at_down;
+        ps_step_at(table, (s->d[n] - q[OFFSET]) * k, &up, &at_up);
+        ps_step_at(table, (s->d[n] - q[INK]) * k, &down, &at_down);
+        double white = 0.5 * (up - down), r = s->value[n] - q[BLACK] - swing * white, w = s->weight[n];
+        at_up *= bell, at_down *= bell;
+        rss += w * r * r;
+        const double row[UNKNOWNS] = {-swing * at_up / sigma, swing * at_down / sigma, swing * (f * at_down - e * at_up), 1 - white, white};
         for (int i = 0; i < UNKNOWNS; i++) {
-            gradient[i] += row[i] * r;
-            for (int j = 0; j <= i; j++) N[i * UNKNOWNS + j] += row[i] * row[j];
+            out->gradient[i] += w * row[i] * r;
+            for (int j = 0; j <= i; j++) out->N[i * UNKNOWNS + j] += w * row[i] * row[j];
         }
     }
     return rss;
 }
 
 static bool fit(const samples *s, double sigma_px, double q[UNKNOWNS]) {
-    double low = INFINITY, high = -INFINITY, N[UNKNOWNS * UNKNOWNS], gradient[UNKNOWNS], step[UNKNOWNS], damping = 1e-3;
+    equations now, then;
+    double low = INFINITY, high = -INFINITY, step[UNKNOWNS], damping = 1e-3;
     for (int k = 0; k < s->count; k++) low = fmin(low, s->value[k]), high = fmax(high, s->value[k]);
     q[OFFSET] = 0, q[INK] = s->ink, q[LOG_SIGMA] = log(fmax(sigma_px, 0.5)), q[BLACK] = low, q[WHITE] = high;
+    double rss = sum_squares(s, q, &now), tried_rss = rss;
     for (int round = 0; round < ROUNDS_MAX; round++) {
-        double rss = sum_squares(s, q, N, gradient), tried[UNKNOWNS];
+        double tried[UNKNOWNS];
         bool better = false;
         for (int attempt = 0; attempt < 6 && !better; attempt++) {
-            if (!ps_damped_solve(N, gradient, UNKNOWNS, damping, step)) return false;
+            if (!ps_damped_solve(now.N, now.gradient, UNKNOWNS, damping, step)) return false;
             for (int i = 0; i < UNKNOWNS; i++) tried[i] = q[i] + step[i];
-            better = tried[LOG_SIGMA] > log(sigma_least_px) && tried[LOG_SIGMA] < 4 && sum_squares(s, tried, NULL, NULL) <= rss;
+            better = tried[LOG_SIGMA] > log(sigma_least_px) && tried[LOG_SIGMA] < 4;
+            better = better && (tried_rss = sum_squares(s, tried, &then)) <= rss;
             damping *= better ? 0.1 : 10;
         }
         if (!better) return true;
         for (int i = 0; i < UNKNOWNS; i++) q[i] = tried[i];
+        now = then, rss = tried_rss;
         if (fabs(step[LOG_SIGMA]) < 1e-4) return true;
     }
     return true;
@@ -146,7 +165,7 @@ static side read_side(const ps_luma *luma, const grid *g, int column, int row, b
     const double middle[2] = {0.5 * (a->x_px + b->x_px), 0.5 * (a->y_px + b->y_px)};
     s->ink = g->margin * depth;
     take(luma, middle, t, white, along_share * length, -black_share * depth, s->ink, s);
-    if (s->count < 4 * UNKNOWNS || !fit(s, guess_px, q)) return out;
+    if (s->pixels < SAMPLES_LEAST || s->count < UNKNOWNS || !fit(s, guess_px, q)) return out;
     if (!(q[WHITE] - q[BLACK] > contrast_least) || !(fabs(q[OFFSET]) < 0.5 * s->ink) || !(q[INK] - q[OFFSET] > 0.5 * s->ink)) return out;
     return (side){true, exp(2 * q[LOG_SIGMA]), {n[0], n[1]}, q[BLACK], q[WHITE]};
 }

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/linear.h"
+#include "base/step.h"
 #include "target/saddle.h"
 
 enum { REACH_MAX = 24, SIDE = 2 * REACH_MAX + 1, POINTS_MAX = SIDE * SIDE, UNKNOWNS = 9, ROUNDS_MAX = 14, POINTS_MIN = 24 };
@@ -80,74 +81,78 @@ static bool window_take(const ps_luma *luma, const ps_saddle_guess *g, const dou
     return w->count >= POINTS_MIN;
 }
 
-/* erf, at its limits to 1e-8 beyond 4. */
-static double edge(double e) {
-    return e > 4.0 ? 1.0 : e < -4.0 ? -1.0 : erf(e);
+/* What the model needs of the unknowns at every pixel alike. */
+typedef struct shape {
+    const ps_step_node *step;
+    const double *q;
+    double s1, c1, s2, c2, k, per_reach;
+} shape;
+
+static shape shape_of(const double q[UNKNOWNS], double reach) {
+    return (shape){ps_step_table(), q, sin(q[T1]), cos(q[T1]), sin(q[T2]), cos(q[T2]), 1.0 / (exp(q[LOG_BLUR]) * sqrt(2.0)), 1.0 / reach};
 }
 
-/* Model value at (x, y) and, where wanted, its derivatives. */
-static double model(const double q[UNKNOWNS], double reach, double x, double y, double *row) {
-    double dx = x - q[CX], dy = y - q[CY], blur = exp(q[LOG_BLUR]), k = 1.0 / (blur * sqrt(2.0));
-    double s1 = sin(q[T1]), c1 = cos(q[T1]), s2 = sin(q[T2]), c2 = cos(q[T2]);
-    double e1 = (-s1 * dx + c1 * dy) * k, e2 = (s2 * dx - c2 * dy) * k; /* toward +y of the piece, toward +x */
-    double f1 = edge(e1), f2 = edge(e2), light = 1.0 + (q[TILT_X] * dx + q[TILT_Y] * dy) / reach;
-    double plain = q[LEVEL] + q[SWING] * f1 * f2;
-    if (row) {
-        const double slope = 1.1283791670955126; /* 2/sqrt(pi) */
-        double g1 = slope * exp(-e1 * e1) * f2 * q[SWING] * light, g2 = slope * exp(-e2 * e2) * f1 * q[SWING] * light;
-        row[CX] = (g1 * s1 - g2 * s2) * k - plain * q[TILT_X] / reach;
-        row[CY] = (-g1 * c1 + g2 * c2) * k - plain * q[TILT_Y] / reach;
-        row[T1] = g1 * (-c1 * dx - s1 * dy) * k;
-        row[T2] = g2 * (c2 * dx + s2 * dy) * k;
-        row[LOG_BLUR] = -(g1 * e1 + g2 * e2);
-        row[LEVEL] = light;
-        row[SWING] = f1 * f2 * light;
-        row[TILT_X] = plain * dx / reach;
-        row[TILT_Y] = plain * dy / reach;
-    }
+/* Model value at (x, y) and its derivatives. */
+static double model(const shape *s, double x, double y, double row[UNKNOWNS]) {
+    const double *q = s->q;
+    double dx = x - q[CX], dy = y - q[CY], f1, f2, b1, b2;
+    double e1 = (-s->s1 * dx + s->c1 * dy) * s->k, e2 = (s->s2 * dx - s->c2 * dy) * s->k; /* toward +y of the piece, toward +x */
+    ps_step_at(s->step, e1, &f1, &b1);
+    ps_step_at(s->step, e2, &f2, &b2);
+    double light = 1.0 + (q[TILT_X] * dx + q[TILT_Y] * dy) * s->per_reach, plain = q[LEVEL] + q[SWING] * f1 * f2;
+    double g1 = PS_STEP_SLOPE * b1 * f2 * q[SWING] * light, g2 = PS_STEP_SLOPE * b2 * f1 * q[SWING] * light;
+    row[CX] = (g1 * s->s1 - g2 * s->s2) * s->k - plain * q[TILT_X] * s->per_reach;
+    row[CY] = (-g1 * s->c1 + g2 * s->c2) * s->k - plain * q[TILT_Y] * s->per_reach;
+    row[T1] = g1 * (-s->c1 * dx - s->s1 * dy) * s->k;
+    row[T2] = g2 * (s->c2 * dx + s->s2 * dy) * s->k;
+    row[LOG_BLUR] = -(g1 * e1 + g2 * e2);
+    row[LEVEL] = light;
+    row[SWING] = f1 * f2 * light;
+    row[TILT_X] = plain * dx * s->per_reach;
+    row[TILT_Y] = plain * dy * s->per_reach;
     return plain * light;
 }
 
+/* Residuals, their sum of squares, normal equations and gradient at q. */
 static double normals(window *w, const double q[UNKNOWNS], double N[UNKNOWNS * UNKNOWNS], double g[UNKNOWNS]) {
     double rss = 0.0, row[UNKNOWNS];
-    memset(N, 0, sizeof(double) * UNKNOWNS * UNKNOWNS);
-    memset(g, 0, sizeof(double) * UNKNOWNS);
+    shape s = shape_of(q, w->reach);
+    memset(N, 0, sizeof *N * UNKNOWNS * UNKNOWNS);
+    memset(g, 0, sizeof *g * UNKNOWNS);
     for (int n = 0; n < w->count; n++) {
-        double r = w->value[n] - model(q, w->reach, w->x[n], w->y[n], row);
+        double r = w->value[n] - model(&s, w->x[n], w->y[n], row);
         w->residual[n] = r;
         rss += r * r;
         for (int i = 0; i < UNKNOWNS; i++) {
             g[i] += row[i] * r;
-            for (int j = 0; j <= i; j++) N[i * UNKNOWNS + j] += row[i] * row[j];
+            for (int j = 0; j < UNKNOWNS; j++) N[i * UNKNOWNS + j] += row[i] * row[j]; /* all: compilers then take several at a time */
         }
     }
     return rss;
 }
 
-static double residual_sum(const window *w, const double q[UNKNOWNS]) {
-    double rss = 0.0;
-    for (int n = 0; n < w->count; n++) {
-        double r = w->value[n] - model(q, w->reach, w->x[n], w->y[n], NULL);
-        rss += r * r;
-    }
-    return rss;
-}
+typedef struct equations {
+    double N[UNKNOWNS * UNKNOWNS], g[UNKNOWNS];
+} equations;
 
 /* Levenberg-Marquardt on the window. False when it does not settle. */
 static bool fit_window(window *w, double q[UNKNOWNS]) {
-    double N[UNKNOWNS * UNKNOWNS], g[UNKNOWNS], step[UNKNOWNS], damping = 1e-3;
+    equations now, then;
+    double step[UNKNOWNS], damping = 1e-3, rss = normals(w, q, now.N, now.g);
     for (int round = 0; round < ROUNDS_MAX; round++) {
-        double rss = normals(w, q, N, g), tried[UNKNOWNS];
+        double tried[UNKNOWNS], tried_rss = rss;
         bool better = false;
         for (int attempt = 0; attempt < 5 && !better; attempt++) {
-            if (!ps_damped_solve(N, g, UNKNOWNS, damping, step)) return false;
+            if (!ps_damped_solve(now.N, now.g, UNKNOWNS, damping, step)) return false;
             for (int i = 0; i < UNKNOWNS; i++) tried[i] = q[i] + step[i];
             tried[LOG_BLUR] = clamp(tried[LOG_BLUR], log(BLUR_MIN_PX), log(BLUR_MAX_PX));
-            better = residual_sum(w, tried) <= rss;
+            tried_rss = normals(w, tried, then.N, then.g);
+            better = tried_rss <= rss;
             damping = better ? damping * 0.1 : damping * 10.0;
         }
         if (!better) return true; /* at the numerical bottom */
         memcpy(q, tried, sizeof tried);
+        now = then, rss = tried_rss;
         if (hypot(q[CX], q[CY]) > w->reach) return false;
         if (hypot(step[CX], step[CY]) < 1e-4) return true;
     }
@@ -219,9 +224,9 @@ static double odd_noise(const window *w, const double q[UNKNOWNS], const ps_sadd
     return 2.0 * variance; /* the odd part of white noise carries half its variance */
 }
 
-static bool corner_sigma(window *w, const double q[UNKNOWNS], const ps_saddle_guess *g, double *sigma_px) {
+static bool corner_sigma(window *w, const double q[UNKNOWNS], const ps_saddle_guess *g, double *sigma_px, double *rss_at_q) {
     double N[UNKNOWNS * UNKNOWNS], gradient[UNKNOWNS], correlation = 1.0, variance = 0.0;
-    double rss = normals(w, q, N, gradient);
+    double rss = *rss_at_q = normals(w, q, N, gradient);
     double odd = odd_noise(w, q, g, &correlation);
     if (odd < 0.0) odd = rss / (w->count - UNKNOWNS);
     if (!ps_cholesky(N, UNKNOWNS)) return false;
@@ -277,10 +282,10 @@ ps_status ps_saddle_fit(const ps_luma *luma, const ps_saddle_guess *guess, ps_sa
         centre[0] = guess->x_px + q[CX], centre[1] = guess->y_px + q[CY];
         at.blur_px = clamp(exp(q[LOG_BLUR]), 0.5, 4.0);
     }
-    double sigma;
+    double sigma, rss;
     if ((q[SWING] < 0.0) != guess->black_first || fabs(q[SWING]) < SWING_MIN) return PS_NOT_FOUND;
-    if (!corner_sigma(&w, q, guess, &sigma)) return PS_NOT_FOUND;
-    double fit = explained(&w, residual_sum(&w, q));
+    if (!corner_sigma(&w, q, guess, &sigma, &rss)) return PS_NOT_FOUND;
+    double fit = explained(&w, rss);
     if (!(fit >= FIT_MIN)) return PS_NOT_FOUND;
     out->x_px = centre[0], out->y_px = centre[1], out->sigma_px = sigma;
     out->blur_px = exp(q[LOG_BLUR]);
