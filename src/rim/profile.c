@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/linear.h"
+#include "base/wide.h"
 
 enum {
     SECTORS_MAX = PS_PROFILE_SECTORS_MAX,
@@ -16,6 +17,7 @@ enum {
     COHERENT_MAX = SECTORS_MAX * COHERENT_DEG / 360 + 1,
     SHADE_DISCS = 6
 };
+static const float unit = 65532;                        /* of packed gradients: differences of samples of 0..1 over two are at most 0.5 */
 static const float strength_most = 5;                   /* no highlight counts for more */
 static const double floor_support = 0.03;               /* a photo that shows nothing does not veto a rim */
 static const double free_least = 0.25, free_full = 0.5; /* share of a circle that a screen leaves free */
@@ -47,50 +49,87 @@ static int compare_float(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
+/* Samples lie in tiles of 4 x 4, 64 bytes: circles cross them in all directions, and nearly all the time would go by in waiting for
+ * memory. */
+enum { TILE = 4, TILE_BITS = 2, TILE_CELLS = TILE * TILE };
+
+PS_WITHIN int place_x(int i) {
+    return ((i >> TILE_BITS) * TILE_CELLS) + (i & (TILE - 1));
+}
+PS_WITHIN int place_y(int j, int tiles) {
+    return (j >> TILE_BITS) * tiles * TILE_CELLS + (j & (TILE - 1)) * TILE;
+}
+
+PS_WITHIN float part_x(uint32_t cell) {
+    return (float)((int32_t)(cell << 16) >> 16);
+}
+PS_WITHIN float part_y(uint32_t cell) {
+    return (float)((int32_t)cell >> 16);
+}
+
 /* An edge counts fully at three times the median gradient around the axis, but not where that is far below what edges
  * there have (a smooth plate), and never below the noise of a clean photo. A third of the strongest edges matter on bare, even
  * surfaces, where hardly anything else has a gradient. */
-static float full_gradient(const ps_squared *s) {
+static float full_gradient(const ps_profile_view *v) {
     enum { SAMPLES = 4000 };
     float value[SAMPLES];
-    size_t n = (size_t)s->width * (size_t)s->height, step = n / SAMPLES + 1;
+    size_t n = (size_t)v->width * (size_t)v->height, step = n / SAMPLES + 1;
     int count = 0;
-    for (size_t i = 0; i < n && count < SAMPLES; i += step)
-        if (s->value[i] >= 0) value[count++] = hypotf(s->gx[i], s->gy[i]);
+    for (size_t i = 0; i < n && count < SAMPLES; i += step) {
+        uint32_t cell = v->cell[place_x((int)(i % (size_t)v->width)) + place_y((int)(i / (size_t)v->width), v->tiles)];
+        if (cell) value[count++] = hypotf(part_x(cell), part_y(cell)) / unit;
+    }
     if (count < 50) return 0.012f;
     qsort(value, (size_t)count, sizeof *value, compare_float);
     float usual = fmaxf(3 * value[count / 2], 0.5f * value[count * 19 / 20]);
     return fmaxf(fmaxf(usual, 0.15f * value[count * 99 / 100]), 0.006f);
 }
 
-/* A gradient as two 16-bit numbers, x low and y high. */
-static inline uint32_t packed(float gx, float gy, float unit) {
-    int x = (int)(gx * unit + (gx < 0 ? -0.5f : 0.5f)), y = (int)(gy * unit + (gy < 0 ? -0.5f : 0.5f));
-    return (uint32_t)x % 65536 + (uint32_t)y * 65536;
+/* A row's gradients as two 16-bit numbers each, x low and y high. A sample that the photo does not show is 0, and no other is: a
+ * gradient of nothing becomes one unit. */
+PS_WIDE static void pack_row(const float *value, const float *gx, const float *gy, int width, uint32_t *restrict out) {
+    for (int k = 0; k < width; k++) {
+        int x = (int)(gx[k] * unit + (gx[k] < 0 ? -0.5f : 0.5f)), y = (int)(gy[k] * unit + (gy[k] < 0 ? -0.5f : 0.5f));
+        uint32_t one = ((uint32_t)x & 0xffff) | (uint32_t)y << 16;
+        out[k] = value[k] < 0 ? 0 : one == 0 ? 1 : one;
+    }
 }
 
-/* A photo's gradients for looking up. Nearly all the time goes by in waiting for memory, so each cell holds what its sample and
- * the one below it have, in 16 bits: bilinear interpolation then needs 16 bytes in one place. A sample that the photo does not
- * show is 0, and no other is: a gradient of nothing becomes one unit. The first two cells stand for all places outside. */
-static ps_status pack(ps_context *ctx, const ps_squared *s, ps_profile_view *out) {
-    size_t w = (size_t)s->width, n = w * (size_t)s->height;
-    ps_profile_view v = {s->width, s->height, s->x0, s->y0, s->step, {s->foot[0], s->foot[1]}, s->rise, 0, NULL};
-    float most = 1e-6f;
-    for (size_t i = 0; i < n; i++) {
-        float x = fabsf(s->gx[i]), y = fabsf(s->gy[i]), larger = x > y ? x : y;
-        most = larger > most ? larger : most;
+typedef struct packing {
+    ps_profile_view *view;
+    uint32_t *row; /* room for a row of tiles */
+} packing;
+
+static void pack(void *user, int y, const float *value, const float *gx, const float *gy) {
+    const packing *p = user;
+    uint32_t *out = p->view->cell + place_y(y, p->view->tiles);
+    pack_row(value, gx, gy, p->view->width, p->row);
+    for (int t = 0; t < p->view->tiles; t++) memcpy(out + (size_t)t * TILE_CELLS, p->row + (size_t)t * TILE, TILE * sizeof *out);
+}
+
+/* A photo's gradients for looking up. The first cell stands for all places outside. */
+static ps_status fill_view(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_plane *plane, const ps_squared *frame,
+                           ps_profile_view *out) {
+    int tiles = (frame->width + TILE - 1) / TILE, down = (frame->height + TILE - 1) / TILE;
+    ps_profile_view v = {.width = frame->width,
+                         .height = frame->height,
+                         .x0 = frame->x0,
+                         .y0 = frame->y0,
+                         .step = frame->step,
+                         .foot = {frame->foot[0], frame->foot[1]},
+                         .rise = frame->rise,
+                         .tiles = tiles};
+    v.cell = malloc((size_t)tiles * (size_t)down * TILE_CELLS * sizeof *v.cell);
+    packing p = {&v, calloc((size_t)tiles * TILE, sizeof *p.row)};
+    ps_status status = v.cell && p.row ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
+    if (status == PS_OK) status = ps_squared_rows(ctx, luma, view, plane, frame, 1.2, pack, &p);
+    free(p.row);
+    if (status != PS_OK) {
+        free(v.cell);
+        return status;
     }
-    v.cell = malloc(n * sizeof *v.cell);
-    if (!v.cell) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
-    float unit = 32766 / most;
-    v.full = full_gradient(s) * unit;
-    for (size_t i = 0; i < n; i++) {
-        uint32_t one = packed(s->gx[i], s->gy[i], unit);
-        v.cell[i][0] = one == 0 && s->value[i] >= 0 ? 1 : one;
-        v.cell[i][1] = 0;
-        if (i >= w) v.cell[i - w][1] = one;
-    }
-    memset(v.cell, 0, 2 * sizeof *v.cell);
+    v.full = full_gradient(&v) * unit;
+    v.cell[0] = 0;
     *out = v;
     return PS_OK;
 }
@@ -107,15 +146,13 @@ static void turn_make(int sectors, ps_profile_turn *t) {
 static ps_status open_photo(ps_context *ctx, const ps_profile_source *s, const ps_luma *luma, const ps_view *view,
                             const ps_axis_guess *axis, double coarse, ps_profile_view *out) {
     double foot[2], rise, step, box[4];
-    ps_squared squared = {0};
+    ps_squared frame;
     ps_squared_stand(view, &s->plane, foot, &rise, &step);
     if (!(rise > 1 && step > 0)) return PS_OK;
     box_of(foot, rise, axis, s->height_low_mm, s->height_high_mm, s->radius_high_mm, box);
-    ps_status status = ps_squared_render(ctx, luma, view, &s->plane, box, step * coarse, 1.2, &squared);
+    ps_status status = ps_squared_frame(ctx, view, &s->plane, box, step * coarse, &frame);
     if (status == PS_NOT_FOUND || status == PS_TOO_LARGE) return PS_OK;
-    if (status == PS_OK) status = pack(ctx, &squared, out);
-    ps_squared_clear(&squared);
-    return status;
+    return status == PS_OK ? fill_view(ctx, luma, view, &s->plane, &frame, out) : status;
 }
 
 ps_status ps_profile_open(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_axis_guess *axis,
@@ -151,60 +188,99 @@ static const ps_profile_turn *turn_of(const ps_profile_source *s, int sectors, p
     return own;
 }
 
-/* The places of a circle: cells and where in them; the first cell where a place is outside. A plain loop that compilers turn
- * into four at a time. */
-static void find_places(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, int *cell, float *a, float *b) {
-    int width = v->width, right = v->width - 2, bottom = v->height - 2;
-    for (int k = 0; k < t->sectors; k++) {
-        float x = cx + r * t->c[k], y = cy + r * t->s[k];
+/* Derivative along the radius in the directions from `from` on, bilinear; counts those in view. */
+PS_WITHIN int radial(const ps_profile_view *v, const ps_profile_turn *t, int from, float cx, float cy, float r, float *restrict g) {
+    const uint32_t *restrict cell = v->cell;
+    int right = v->width - 2, bottom = v->height - 2, tiles = v->tiles, inside = 0;
+    for (int k = from; k < t->sectors; k++) {
+        float x = cx + r * t->c[k], y = cy + r * t->s[k], c = t->c[k], s = t->s[k];
         int i = (int)x, j = (int)y, within = -((i >= 1) & (j >= 1) & (i < right) & (j < bottom));
-        cell[k] = (j * width + i) & within;
-        a[k] = x - (float)i;
-        b[k] = y - (float)j;
-    }
-}
-
-/* Four numbers side by side, an extension that gcc and clang have for every processor. */
-typedef float four_floats __attribute__((vector_size(16)));
-typedef int32_t four_ints __attribute__((vector_size(16)));
-typedef uint32_t four_cells __attribute__((vector_size(16)));
-
-/* Derivative along the radius in every direction, bilinear; counts those in view. All places are asked for before the first is
- * used. */
-static int radial(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, float *g) {
-    int cell[SECTORS_MAX], inside = 0;
-    float a[SECTORS_MAX], b[SECTORS_MAX];
-    find_places(v, t, cx, cy, r, cell, a, b);
-    for (int k = 0; k < t->sectors; k++) __builtin_prefetch(v->cell[cell[k]]);
-    for (int k = 0; k < t->sectors; k++) {
-        four_cells q; /* here, below, right, below right */
-        memcpy(&q, v->cell[cell[k]], sizeof q);
-        four_floats x = __builtin_convertvector((four_ints)(q << 16) >> 16, four_floats);
-        four_floats y = __builtin_convertvector((four_ints)q >> 16, four_floats);
-        four_floats along = x * t->c[k] + y * t->s[k];
-        float left = along[0] + b[k] * (along[1] - along[0]), right = along[2] + b[k] * (along[3] - along[2]);
-        g[k] = left + a[k] * (right - left);
-        inside += q[0] != 0;
+        float a = x - (float)i, b = y - (float)j;
+        int x0 = place_x(i), x1 = place_x(i + 1), y0 = place_y(j, tiles), y1 = place_y(j + 1, tiles);
+        uint32_t here = cell[(x0 + y0) & within], beside = cell[(x1 + y0) & within];
+        uint32_t below = cell[(x0 + y1) & within], across = cell[(x1 + y1) & within];
+        float g00 = part_x(here) * c + part_y(here) * s, g10 = part_x(beside) * c + part_y(beside) * s;
+        float g01 = part_x(below) * c + part_y(below) * s, g11 = part_x(across) * c + part_y(across) * s;
+        float left = g00 + b * (g01 - g00), far = g10 + b * (g11 - g10);
+        g[k] = left + a * (far - left);
+        inside += here != 0;
     }
     return inside;
 }
 
-/* Mean over the directions of the strength of 2*half+1 neighbours together, capped. `g` has half entries to spare on
- * both sides. Four sums, so that the compiler may keep them side by side. */
-static float coherent(float *g, int sectors, int half, float scale, float cap) {
-    float sum[4] = {0}, run[SECTORS_MAX];
+#ifdef PS_HAS_AVX2
+/* Eight directions at a time; the same operations in the same order. */
+PS_AVX2_WITHIN __m256 part_x8(__m256i cell) {
+    return _mm256_cvtepi32_ps(_mm256_srai_epi32(_mm256_slli_epi32(cell, 16), 16));
+}
+PS_AVX2_WITHIN __m256 part_y8(__m256i cell) {
+    return _mm256_cvtepi32_ps(_mm256_srai_epi32(cell, 16));
+}
+PS_AVX2_WITHIN __m256 along8(__m256i cell, __m256 c, __m256 s) {
+    return _mm256_add_ps(_mm256_mul_ps(part_x8(cell), c), _mm256_mul_ps(part_y8(cell), s));
+}
+PS_AVX2_WITHIN __m256 between8(__m256 a, __m256 b, __m256 share) {
+    return _mm256_add_ps(a, _mm256_mul_ps(share, _mm256_sub_ps(b, a)));
+}
+PS_AVX2_WITHIN __m256i place_x8(__m256i i) {
+    return _mm256_add_epi32(_mm256_slli_epi32(_mm256_srai_epi32(i, TILE_BITS), 2 * TILE_BITS),
+                            _mm256_and_si256(i, _mm256_set1_epi32(TILE - 1)));
+}
+PS_AVX2_WITHIN __m256i place_y8(__m256i j, __m256i row) {
+    return _mm256_add_epi32(_mm256_mullo_epi32(_mm256_srai_epi32(j, TILE_BITS), row),
+                            _mm256_slli_epi32(_mm256_and_si256(j, _mm256_set1_epi32(TILE - 1)), TILE_BITS));
+}
+PS_AVX2_WITHIN __m256i look_up8(const uint32_t *cell, __m256i x, __m256i y, __m256i within) {
+    return _mm256_i32gather_epi32((const int *)cell, _mm256_and_si256(_mm256_add_epi32(x, y), within), 4);
+}
+
+PS_AVX2_WITHIN int radial8(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, float *restrict g) {
+    const __m256 mx = _mm256_set1_ps(cx), my = _mm256_set1_ps(cy), mr = _mm256_set1_ps(r);
+    const __m256i zero = _mm256_setzero_si256(), one = _mm256_set1_epi32(1), row = _mm256_set1_epi32(v->tiles * TILE_CELLS);
+    const __m256i right = _mm256_set1_epi32(v->width - 2), bottom = _mm256_set1_epi32(v->height - 2);
+    int inside = 0, k = 0;
+    for (; k + 8 <= t->sectors; k += 8) {
+        __m256 c = _mm256_loadu_ps(t->c + k), s = _mm256_loadu_ps(t->s + k);
+        __m256 x = _mm256_add_ps(mx, _mm256_mul_ps(mr, c)), y = _mm256_add_ps(my, _mm256_mul_ps(mr, s));
+        __m256i i = _mm256_cvttps_epi32(x), j = _mm256_cvttps_epi32(y);
+        __m256i within = _mm256_and_si256(_mm256_and_si256(_mm256_cmpgt_epi32(i, zero), _mm256_cmpgt_epi32(j, zero)),
+                                          _mm256_and_si256(_mm256_cmpgt_epi32(right, i), _mm256_cmpgt_epi32(bottom, j)));
+        __m256 a = _mm256_sub_ps(x, _mm256_cvtepi32_ps(i)), b = _mm256_sub_ps(y, _mm256_cvtepi32_ps(j));
+        __m256i x0 = place_x8(i), x1 = place_x8(_mm256_add_epi32(i, one)), y0 = place_y8(j, row),
+                y1 = place_y8(_mm256_add_epi32(j, one), row);
+        __m256i here = look_up8(v->cell, x0, y0, within), beside = look_up8(v->cell, x1, y0, within);
+        __m256i below = look_up8(v->cell, x0, y1, within), across = look_up8(v->cell, x1, y1, within);
+        __m256 left = between8(along8(here, c, s), along8(below, c, s), b), far = between8(along8(beside, c, s), along8(across, c, s), b);
+        _mm256_storeu_ps(g + k, between8(left, far, a));
+        inside += 8 - __builtin_popcount((unsigned)_mm256_movemask_ps(_mm256_castsi256_ps(_mm256_cmpeq_epi32(here, zero))));
+    }
+    return inside + radial(v, t, k, cx, cy, r, g);
+}
+#endif
+
+/* Mean over the directions of the strength of 2*half+1 neighbours together, capped, twice. `g` has half entries to spare on
+ * both sides. */
+PS_WITHIN void coherent(float *g, int sectors, int half, float scale, float *joint, float *strength) {
+    float sum[8] = {0}, strong[8] = {0}, run[SECTORS_MAX];
     for (int k = 1; k <= half; k++) g[-k] = g[sectors - k], g[sectors + k - 1] = g[k - 1];
     for (int k = 0; k < sectors; k++) run[k] = g[k];
     for (int e = 1; e <= half; e++)
         for (int k = 0; k < sectors; k++) run[k] += g[k - e] + g[k + e];
     int k = 0;
-    for (; k + 4 <= sectors; k += 4)
-        for (int i = 0; i < 4; i++) {
-            float strength = fabsf(run[k + i]) * scale;
-            sum[i] += strength < cap ? strength : cap;
+    for (; k + 8 <= sectors; k += 8)
+        for (int i = 0; i < 8; i++) {
+            float size = fabsf(run[k + i]) * scale;
+            sum[i] += size < 1 ? size : 1;
+            strong[i] += size < strength_most ? size : strength_most;
         }
-    for (; k < sectors; k++) sum[0] += fminf(fabsf(run[k]) * scale, cap);
-    return (sum[0] + sum[1] + sum[2] + sum[3]) / (float)sectors;
+    for (; k < sectors; k++) {
+        float size = fabsf(run[k]) * scale;
+        sum[0] += size < 1 ? size : 1;
+        strong[0] += size < strength_most ? size : strength_most;
+    }
+    *joint = (((sum[0] + sum[4]) + (sum[2] + sum[6])) + ((sum[1] + sum[5]) + (sum[3] + sum[7]))) / (float)sectors;
+    *strength =
+        (((strong[0] + strong[4]) + (strong[2] + strong[6])) + ((strong[1] + strong[5]) + (strong[3] + strong[7]))) / (float)sectors;
 }
 
 /* Mean strength as above, of the directions that are free alone. `g` without spare entries; hidden ones are 0. */
@@ -245,17 +321,6 @@ static level level_at(const ps_profile_source *s, int photo, const ps_axis_guess
     return at;
 }
 
-/* Derivatives along the radius all round a circle, into g from COHERENT_MAX on; false when less than half of it is in view. */
-static bool around(const ps_profile_view *v, const level *at, double radius, const ps_profile_turn *t, float *g) {
-    if (!at->below || !(fabs(at->x) + fabs(at->y) + fabs(radius) * at->per_mm < 1e5)) return false; /* far outside */
-    return radial(v, t, (float)at->x, (float)at->y, (float)(radius * at->per_mm), g + COHERENT_MAX) >= t->sectors / 2;
-}
-
-static double strength_of(const ps_profile_view *v, const ps_profile_turn *t, float *g, float cap) {
-    int half = t->sectors * COHERENT_DEG / 360;
-    return (double)coherent(g + COHERENT_MAX, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)), cap);
-}
-
 /* Discs that hide circles of one height in a photo, in samples. */
 typedef struct shade {
     int count;
@@ -288,31 +353,111 @@ static double hide(const shade *by, const level *at, double radius, const ps_pro
     return 1 - (double)count / t->sectors;
 }
 
-/* Support and strength of a circle in one photo; false where too little of it can be seen. `strength` may be NULL. */
-static bool support(const ps_profile_view *v, const shade *by, const level *at, double radius, const ps_profile_turn *t, double *joint,
-                    double *strength) {
-    float g[SECTORS_MAX + 2 * COHERENT_MAX];
-    if (!around(v, at, radius, t, g)) return false;
-    if (by->count == 0 || radius < by->from_mm) {
-        *joint = strength_of(v, t, g, 1);
-        if (strength) *strength = strength_of(v, t, g, strength_most);
-        return true;
+/* Whether one of the discs meets the circle's line. A circle wholly under a disc is met too. */
+static bool met(const shade *by, const level *at, double radius) {
+    double r = radius * at->per_mm;
+    for (int i = 0; i < by->count; i++) {
+        double dx = at->x - (double)by->x[i], dy = at->y - (double)by->y[i], apart = sqrt(dx * dx + dy * dy) - r;
+        if (apart * apart < (double)by->r2[i]) return true;
     }
+    return false;
+}
+
+/* The same as below of a circle that a screen partly hides; g has its derivatives. */
+static bool partly_hidden(const ps_profile_view *v, const shade *by, const level *at, double radius, const ps_profile_turn *t, float *g,
+                          double *joint, double *strength) {
     bool hidden[SECTORS_MAX];
-    double free_share = hide(by, at, radius, t, g + COHERENT_MAX, hidden), sure = fmin(1, 0.5 + 0.5 * free_share / free_full);
+    double free_share = hide(by, at, radius, t, g, hidden), sure = fmin(1, 0.5 + 0.5 * free_share / free_full);
     if (free_share < free_least) return false;
     int half = t->sectors * COHERENT_DEG / 360;
-    *joint = sure * (double)coherent_free(g + COHERENT_MAX, hidden, t->sectors, half, 1 / v->full, 1);
-    if (strength) *strength = sure * (double)coherent_free(g + COHERENT_MAX, hidden, t->sectors, half, 1 / v->full, strength_most);
+    *joint = sure * (double)coherent_free(g, hidden, t->sectors, half, 1 / v->full, 1);
+    *strength = sure * (double)coherent_free(g, hidden, t->sectors, half, 1 / v->full, strength_most);
     return true;
+}
+
+/* A circle of one photo in samples, where it can be asked for. */
+typedef struct ring {
+    float x, y, r;
+} ring;
+
+static bool ring_at(const ps_profile_view *v, const level *at, double radius, ring *out) {
+    if (!at->below || !(fabs(at->x) + fabs(at->y) + fabs(radius) * at->per_mm < 1e5)) return false; /* far outside */
+    *out = (ring){(float)at->x, (float)at->y, (float)(radius * at->per_mm)};
+    return v->cell != NULL;
+}
+
+enum { ROOM = SECTORS_MAX + 2 * COHERENT_MAX };
+
+/* Support and strength from the derivatives in g, of which `seen` are in view; false where too little of the circle can be seen: less than
+ * half of it is in view, or a screen hides it. */
+PS_WITHIN bool judge(const ps_profile_view *v, const shade *by, const level *at, double radius, const ps_profile_turn *t, int seen,
+                     float *g, double *joint, double *strength) {
+    float one, strong;
+    int half = t->sectors * COHERENT_DEG / 360;
+    if (seen < t->sectors / 2) return false;
+    if (by->count && radius >= by->from_mm && met(by, at, radius)) return partly_hidden(v, by, at, radius, t, g, joint, strength);
+    coherent(g, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)), &one, &strong);
+    *joint = (double)one, *strength = (double)strong;
+    return true;
+}
+
+/* Of count circles of radii r0, r0 + step, ...; joint -1 where too little can be seen. */
+typedef struct circle_row {
+    const ps_profile_view *view;
+    const ps_profile_turn *turn;
+    level at;
+    shade by;
+    double r0, step;
+    int count;
+} circle_row;
+
+static void row_plain(const circle_row *w, double *joint, double *strength) {
+    float room[ROOM], *g = room + COHERENT_MAX;
+    for (int i = 0; i < w->count; i++) {
+        double radius = w->r0 + i * w->step;
+        ring c;
+        bool had = ring_at(w->view, &w->at, radius, &c);
+        int seen = had ? radial(w->view, w->turn, 0, c.x, c.y, c.r, g) : 0;
+        if (!had || !judge(w->view, &w->by, &w->at, radius, w->turn, seen, g, &joint[i], &strength[i])) joint[i] = -1;
+    }
+}
+
+#ifdef PS_HAS_AVX2
+PS_AVX2 static void row_avx2(const circle_row *w, double *joint, double *strength) {
+    float room[ROOM], *g = room + COHERENT_MAX;
+    for (int i = 0; i < w->count; i++) {
+        double radius = w->r0 + i * w->step;
+        ring c;
+        bool had = ring_at(w->view, &w->at, radius, &c);
+        int seen = had ? radial8(w->view, w->turn, c.x, c.y, c.r, g) : 0;
+        if (!had || !judge(w->view, &w->by, &w->at, radius, w->turn, seen, g, &joint[i], &strength[i])) joint[i] = -1;
+    }
+}
+#endif
+
+static void row_read(const circle_row *w, double *joint, double *strength) {
+#ifdef PS_HAS_AVX2
+    if (PS_AVX2_HERE) {
+        row_avx2(w, joint, strength);
+        return;
+    }
+#endif
+    row_plain(w, joint, strength);
+}
+
+static bool support_one(const ps_profile_view *v, const shade *by, const level *at, double radius, const ps_profile_turn *t, double *joint,
+                        double *strength) {
+    const circle_row w = {v, t, *at, *by, radius, 0, 1};
+    row_read(&w, joint, strength);
+    return *joint >= 0;
 }
 
 double ps_profile_support(const ps_profile_source *s, int photo, const ps_axis_guess *axis, double height, double radius, int sectors) {
     ps_profile_turn own;
     level at = level_at(s, photo, axis, height);
     shade by = shade_at(s, photo, axis, height);
-    double joint;
-    return support(&s->photo[photo], &by, &at, radius, turn_of(s, sectors, &own), &joint, NULL) ? joint : NAN;
+    double joint, strength;
+    return support_one(&s->photo[photo], &by, &at, radius, turn_of(s, sectors, &own), &joint, &strength) ? joint : NAN;
 }
 
 /* Geometric mean. A circle that a screen leaves to a single photo of several is no joint one. */
@@ -321,30 +466,33 @@ static double mean_of(const ps_profile_source *s, double product, int photos) {
     return photos ? pow(product, 1.0 / photos) : 0;
 }
 
+enum { ROW_MAX = 2048 };
+
 /* The joint support of `count` circles of one height, radii r0, r0 + step, ...; a photo at a time, which keeps its samples at
- * hand. `product` and `photos` have count entries to work in. */
+ * hand. */
 static void joint_row(const ps_profile_source *s, const ps_axis_guess *axis, double height, double r0, double step, int count,
-                      const ps_profile_turn *t, double *product, int *photos) {
-    for (int i = 0; i < count; i++) product[i] = 1, photos[i] = 0;
+                      const ps_profile_turn *t, double *joint) {
+    double one[ROW_MAX], strength[ROW_MAX];
+    int photos[ROW_MAX];
+    for (int i = 0; i < count; i++) joint[i] = 1, photos[i] = 0;
     for (int p = 0; p < s->photos; p++) {
-        level at = level_at(s, p, axis, height);
-        shade by = shade_at(s, p, axis, height);
-        for (int i = 0; at.below && i < count; i++) {
-            double one;
-            if (!support(&s->photo[p], &by, &at, r0 + i * step, t, &one, NULL)) continue;
-            product[i] *= fmax(one, floor_support);
+        const circle_row w = {&s->photo[p], t, level_at(s, p, axis, height), shade_at(s, p, axis, height), r0, step, count};
+        if (!w.at.below) continue;
+        row_read(&w, one, strength);
+        for (int i = 0; i < count; i++) {
+            if (one[i] < 0) continue;
+            joint[i] *= fmax(one[i], floor_support);
             photos[i]++;
         }
     }
-    for (int i = 0; i < count; i++) product[i] = mean_of(s, product[i], photos[i]);
+    for (int i = 0; i < count; i++) joint[i] = mean_of(s, joint[i], photos[i]);
 }
 
 double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors) {
     ps_profile_turn own;
-    double product;
-    int photos;
-    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), &product, &photos);
-    return product;
+    double joint;
+    joint_row(s, axis, height, radius, 0, 1, turn_of(s, sectors, &own), &joint);
+    return joint;
 }
 
 double ps_profile_joint_strength(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors,
@@ -357,7 +505,7 @@ double ps_profile_joint_strength(const ps_profile_source *s, const ps_axis_guess
         level at = level_at(s, p, axis, height);
         shade by = shade_at(s, p, axis, height);
         double one, its_strength;
-        if (!support(&s->photo[p], &by, &at, radius, t, &one, &its_strength)) continue;
+        if (!support_one(&s->photo[p], &by, &at, radius, t, &one, &its_strength)) continue;
         joint *= fmax(one, floor_support);
         strong *= fmax(its_strength, floor_support);
         photos++;
@@ -369,15 +517,14 @@ double ps_profile_joint_strength(const ps_profile_source *s, const ps_axis_guess
 /* Contrast of the joint profile: how far it stands out from its neighbours in radius, over a coarse grid. A broad bright
  * region (texture, a shadow's border) adds nothing; a rim that all photos agree on does. */
 static double sharpness(const ps_profile_source *s, const ps_axis_guess *axis, double h0, double h1, double r0, double r1) {
-    enum { ROW = 256, APART = 3 };
+    enum { ROW = 256, APART = 3 }; /* ROW: at most ROW_MAX */
     const double step = 0.5;
     double row[ROW], sum = 0;
-    int photos[ROW];
     ps_profile_turn own;
     const ps_profile_turn *turn = turn_of(s, 48, &own);
     int n = (int)fmin((r1 - r0) / step, ROW);
     for (double h = h0; h <= h1; h += 1.5) {
-        joint_row(s, axis, h, r0, step, n, turn, row, photos);
+        joint_row(s, axis, h, r0, step, n, turn, row);
         for (int i = APART; i + APART < n; i++) {
             double over = row[i] - 0.5 * (row[i - APART] + row[i + APART]);
             if (over > 0) sum += over * over * over;
@@ -435,20 +582,18 @@ ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const
     m.radius_step = radius_step;
     m.heights = (int)((s->height_high_mm - s->height_low_mm) / height_step) + 1;
     m.radii = (int)((s->radius_high_mm - radius_low) / radius_step) + 1;
-    if (m.heights < 2 || m.radii < 2 || m.heights > 2000 || m.radii > 2000)
+    if (m.heights < 2 || m.radii < 2 || m.heights > 2000 || m.radii > ROW_MAX)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "profile map of a senseless size");
     m.value = malloc((size_t)m.heights * (size_t)m.radii * sizeof *m.value);
     double *row = malloc((size_t)m.radii * sizeof *row);
-    int *seen = malloc((size_t)m.radii * sizeof *seen);
     ps_profile_turn own;
     const ps_profile_turn *turn = turn_of(s, sectors, &own);
-    bool enough = m.value && row && seen;
+    bool enough = m.value && row;
     for (int h = 0; enough && h < m.heights; h++) {
-        joint_row(s, axis, m.height0 + h * height_step, radius_low, radius_step, m.radii, turn, row, seen);
+        joint_row(s, axis, m.height0 + h * height_step, radius_low, radius_step, m.radii, turn, row);
         for (int r = 0; r < m.radii; r++) m.value[h * m.radii + r] = (float)row[r];
     }
     free(row);
-    free(seen);
     if (!enough) {
         ps_profile_map_clear(&m);
         return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the profile map");

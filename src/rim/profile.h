@@ -13,8 +13,9 @@ typedef struct ps_profile_view {
     int width, height;
     double x0, y0, step;
     double foot[2], rise;
-    float full;          /* gradient at which an edge counts fully, in the cells' unit */
-    uint32_t (*cell)[2]; /* width*height, owned: gradient of the sample and of the one below, packed; NULL where the axis is out of view */
+    float full;     /* gradient at which an edge counts fully, in the cells' unit */
+    int tiles;      /* a row of tiles */
+    uint32_t *cell; /* in tiles, owned: gradient of each sample, packed; NULL where the axis is out of view */
 } ps_profile_view;
 
 /* Directions around a circle. */

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/linear.h"
+#include "base/wide.h"
 
 enum { GRID = 16, SIDE_MAX = 6000, HALF_MAX = 16 };
 
@@ -79,44 +80,46 @@ static void project_grid(const ps_view *view, const ps_plane *plane, const ps_sq
         }
 }
 
-static inline float blend(const ps_luma *luma, const float table[256], double x, double y) {
-    int i = (int)x, j = (int)y;
-    float a = (float)(x - i), b = (float)(y - j);
-    const uint8_t *p = luma->px + (size_t)j * luma->stride + i, *q = p + luma->stride;
+enum { FRACTION_BITS = 15, FRACTION = 1 << FRACTION_BITS };
+
+/* Bilinear at a place in 1/FRACTION pixels. */
+static inline float blend(const ps_luma *luma, const float table[256], int32_t x, int32_t y) {
+    const uint8_t *p = luma->px + (size_t)(y >> FRACTION_BITS) * luma->stride + (x >> FRACTION_BITS), *q = p + luma->stride;
+    float a = (float)(x & (FRACTION - 1)) * (1.0f / FRACTION), b = (float)(y & (FRACTION - 1)) * (1.0f / FRACTION);
     float top = table[p[0]] + a * (table[p[1]] - table[p[0]]), bottom = table[q[0]] + a * (table[q[1]] - table[q[0]]);
     return top + b * (bottom - top);
 }
 
-static inline bool within(const ps_luma *luma, double x, double y) {
-    return x >= 0 && y >= 0 && x < luma->width - 1 && y < luma->height - 1;
+static inline bool within(const ps_luma *luma, const double at[2]) {
+    return at[0] >= 0 && at[1] >= 0 && at[0] < luma->width - 1 && at[1] < luma->height - 1;
 }
 
 /* Up to GRID samples on the line from `from` to `to`, which are GRID samples apart. A line lies in the photo where its ends do. */
 static void resample_run(const ps_luma *luma, const float table[256], const double from[2], const double to[2], int count, float *out) {
     double dx = (to[0] - from[0]) / GRID, dy = (to[1] - from[1]) / GRID;
-    if (within(luma, from[0], from[1]) && within(luma, to[0], to[1]))
-        for (int k = 0; k < count; k++) out[k] = blend(luma, table, from[0] + k * dx, from[1] + k * dy);
-    else
-        for (int k = 0; k < count; k++) {
-            double x = from[0] + k * dx, y = from[1] + k * dy;
-            out[k] = within(luma, x, y) ? blend(luma, table, x, y) : -1;
-        }
+    if (within(luma, from) && within(luma, to)) {
+        int32_t x = (int32_t)(from[0] * FRACTION), y = (int32_t)(from[1] * FRACTION);
+        int32_t along = (int32_t)(dx * FRACTION), down = (int32_t)(dy * FRACTION); /* toward 0: never past `to` */
+        for (int k = 0; k < count; k++) out[k] = blend(luma, table, x + k * along, y + k * down);
+        return;
+    }
+    for (int k = 0; k < count; k++) {
+        const double at[2] = {from[0] + k * dx, from[1] + k * dy};
+        out[k] = within(luma, at) ? blend(luma, table, (int32_t)(at[0] * FRACTION), (int32_t)(at[1] * FRACTION)) : -1;
+    }
 }
 
-static void resample(const ps_luma *luma, ps_squared *s, int columns, double (*grid)[2]) {
-    float table[256];
-    const float *linear = ps_photo_linear_table();
-    for (int i = 0; i < 256; i++) table[i] = sqrtf(linear[i]);
-    for (int y = 0; y < s->height; y++) {
-        int j = y / GRID;
-        double b = (y - j * GRID) / (double)GRID, end[2][2];
-        for (int i = 0; i * GRID < s->width; i++) {
-            double(*g)[2] = grid + (size_t)j * columns + i;
-            for (int e = 0; e < 2; e++)
-                for (int k = 0; k < 2; k++) end[e][k] = (1 - b) * g[e][k] + b * g[columns + e][k];
-            int count = s->width - i * GRID < GRID ? s->width - i * GRID : GRID;
-            resample_run(luma, table, end[0], end[1], count, s->value + (size_t)y * s->width + i * GRID);
-        }
+/* Row y of the view. */
+static void resample_row(const ps_luma *luma, const float table[256], const ps_squared *s, int columns, double (*grid)[2], int y,
+                         float *out) {
+    int j = y / GRID;
+    double b = (y - j * GRID) / (double)GRID, end[2][2];
+    for (int i = 0; i * GRID < s->width; i++) {
+        double(*g)[2] = grid + (size_t)j * columns + i;
+        for (int e = 0; e < 2; e++)
+            for (int k = 0; k < 2; k++) end[e][k] = (1 - b) * g[e][k] + b * g[columns + e][k];
+        int count = s->width - i * GRID < GRID ? s->width - i * GRID : GRID;
+        resample_run(luma, table, end[0], end[1], count, out + i * GRID);
     }
 }
 
@@ -135,16 +138,30 @@ static gauss gauss_make(double sigma) {
     return g;
 }
 
-/* Along a row; -1 within reach of a sample < 0 or of an end. True when that concerns more than the ends. */
-static bool smooth_row(const float *in, float *out, int width, const gauss *g) {
-    bool gaps = false;
-    int from = g->half, to = width - g->half;
-    for (int x = 0; x < width; x++) gaps |= in[x] < 0;
-    for (int x = 0; x < from && x < width; x++) out[x] = out[width - 1 - x] = -1;
-    for (int x = from; x < to; x++) out[x] = g->tap[0] * in[x];
+/* The filter over 2*half+1 neighbours at[-half..half] of each place; the usual length without a loop over its taps. */
+PS_WITHIN void filter(const float *const *at, float *out, int from, int to, const gauss *g) {
+    const float *t = g->tap, *m = at[0];
+    if (g->half == 4) {
+        const float *a = at[-1], *b = at[1], *c = at[-2], *d = at[2], *e = at[-3], *f = at[3], *h = at[-4], *i = at[4];
+        for (int x = from; x < to; x++)
+            out[x] = t[0] * m[x] + t[1] * (a[x] + b[x]) + t[2] * (c[x] + d[x]) + t[3] * (e[x] + f[x]) + t[4] * (h[x] + i[x]);
+        return;
+    }
+    for (int x = from; x < to; x++) out[x] = t[0] * m[x];
     for (int k = 1; k <= g->half; k++)
-        for (int x = from; x < to; x++) out[x] += g->tap[k] * (in[x - k] + in[x + k]);
-    if (!gaps) return false;
+        for (int x = from; x < to; x++) out[x] += t[k] * (at[-k][x] + at[k][x]);
+}
+
+/* Along a row; -1 within reach of a sample < 0 or of an end. True when that concerns more than the ends. */
+PS_WIDE static bool smooth_row(const float *in, float *restrict out, int width, const gauss *g) {
+    const float *at[2 * HALF_MAX + 1] = {NULL};
+    float least = 0;
+    int from = g->half, to = width - g->half;
+    for (int k = -g->half; k <= g->half; k++) at[HALF_MAX + k] = in + k;
+    for (int x = 0; x < width; x++) least = in[x] < least ? in[x] : least;
+    for (int x = 0; x < from && x < width; x++) out[x] = out[width - 1 - x] = -1;
+    filter(at + HALF_MAX, out, from, to, g);
+    if (!(least < 0)) return false;
     for (int x = 0, free_from = 0; x < width; x++) {
         if (in[x] >= 0) continue;
         for (int i = x - g->half > free_from ? x - g->half : free_from; i <= x + g->half && i < width; i++) out[i] = -1;
@@ -153,13 +170,17 @@ static bool smooth_row(const float *in, float *out, int width, const gauss *g) {
     return true;
 }
 
-/* The rows that the filters have in hand: row y of the photo smoothed along is along[y % taps], smoothed both ways both[y % 3]. */
+/* The rows that the filters have in hand: row y as resampled is value[y % (taps + 1)], smoothed along it is along[y % taps], smoothed
+ * both ways both[y % 3]. */
 typedef struct window {
     int width, taps;
-    float *along, *both;
+    float *value, *along, *both, *gx, *gy, *none;
     bool gaps[2 * HALF_MAX + 1];
 } window;
 
+static float *row_value(const window *w, int y) {
+    return w->value + (size_t)(y % (w->taps + 1)) * (size_t)w->width;
+}
 static float *row_along(const window *w, int y) {
     return w->along + (size_t)(y % w->taps) * (size_t)w->width;
 }
@@ -167,14 +188,11 @@ static float *row_both(const window *w, int y) {
     return w->both + (size_t)(y % 3) * (size_t)w->width;
 }
 
-static void smooth_column(const window *w, int y, const gauss *g) {
-    float *out = row_both(w, y);
-    const float *middle = row_along(w, y);
-    for (int x = 0; x < w->width; x++) out[x] = g->tap[0] * middle[x];
-    for (int k = 1; k <= g->half; k++) {
-        const float *above = row_along(w, y - k), *below = row_along(w, y + k);
-        for (int x = 0; x < w->width; x++) out[x] += g->tap[k] * (above[x] + below[x]);
-    }
+PS_WIDE static void smooth_column(const window *w, int y, const gauss *g) {
+    float *restrict out = row_both(w, y);
+    const float *at[2 * HALF_MAX + 1] = {NULL};
+    for (int k = -g->half; k <= g->half; k++) at[HALF_MAX + k] = row_along(w, y + k);
+    filter(at + HALF_MAX, out, 0, w->width, g);
     for (int x = 0; x < g->half && x < w->width; x++) out[x] = out[w->width - 1 - x] = -1;
     for (int k = -g->half; k <= g->half; k++) {
         const float *row = row_along(w, y + k);
@@ -183,8 +201,9 @@ static void smooth_column(const window *w, int y, const gauss *g) {
     }
 }
 
-static void gradient_row(const window *w, int y, float *gx, float *gy) {
+PS_WIDE static void gradient_row(const window *w, int y) {
     const float *up = row_both(w, y - 1), *here = row_both(w, y), *down = row_both(w, y + 1);
+    float *restrict gx = w->gx, *restrict gy = w->gy;
     for (int x = 1; x < w->width - 1; x++) {
         float least = here[x - 1] < here[x + 1] ? here[x - 1] : here[x + 1], other = up[x] < down[x] ? up[x] : down[x];
         bool usable = (least < other ? least : other) >= 0;
@@ -193,30 +212,38 @@ static void gradient_row(const window *w, int y, float *gx, float *gy) {
     }
 }
 
-/* Gaussian, then central differences: one run down the rows. Rows that the filters do not reach keep 0. */
-static ps_status differentiate(ps_context *ctx, ps_squared *s, double sigma) {
-    gauss g = gauss_make(sigma);
-    size_t width = (size_t)s->width;
-    window w = {s->width, 2 * g.half + 1, NULL, NULL, {false}};
-    w.along = malloc((size_t)w.taps * width * sizeof *w.along);
-    w.both = malloc(3 * width * sizeof *w.both);
-    bool enough = w.along && w.both;
-    for (int y = 0; enough && y < s->height; y++) {
-        w.gaps[y % w.taps] = smooth_row(s->value + (size_t)y * width, row_along(&w, y), s->width, &g);
-        int middle = y - g.half, ready = middle - 1;
-        if (middle >= g.half) smooth_column(&w, middle, &g);
-        if (ready > g.half) gradient_row(&w, ready, s->gx + (size_t)ready * width, s->gy + (size_t)ready * width);
-    }
-    free(w.along);
-    free(w.both);
-    return enough ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the squared view");
+static bool window_make(const ps_squared *s, const gauss *g, window *w) {
+    size_t width = (size_t)s->width, rows = 2 * (2 * (size_t)g->half + 1) + 1 + 3 + 3;
+    *w = (window){.width = s->width, .taps = 2 * g->half + 1};
+    w->value = calloc(rows * width, sizeof *w->value);
+    if (!w->value) return false;
+    w->along = w->value + (size_t)(w->taps + 1) * width;
+    w->both = w->along + (size_t)w->taps * width;
+    w->gx = w->both + 3 * width, w->gy = w->gx + width, w->none = w->gy + width;
+    return true;
 }
 
-ps_status ps_squared_render(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_plane *plane, const double box[4],
-                            double step, double smooth, ps_squared *out) {
+/* Gaussian, then central differences: one run down the rows. Rows that the filters do not reach have derivatives 0. */
+static void run_rows(const ps_luma *luma, const ps_squared *s, int columns, double (*grid)[2], const gauss *g, window *w,
+                     ps_squared_sink sink, void *user) {
+    float table[256];
+    const float *linear = ps_photo_linear_table();
+    for (int i = 0; i < 256; i++) table[i] = sqrtf(linear[i]);
+    for (int y = 0; y < s->height + g->half + 1; y++) {
+        int middle = y - g->half, ready = middle - 1;
+        bool reached = y < s->height && ready > g->half;
+        if (y < s->height) {
+            resample_row(luma, table, s, columns, grid, y, row_value(w, y));
+            w->gaps[y % w->taps] = smooth_row(row_value(w, y), row_along(w, y), s->width, g);
+            if (middle >= g->half) smooth_column(w, middle, g);
+        }
+        if (reached) gradient_row(w, ready);
+        if (ready >= 0) sink(user, ready, row_value(w, ready), reached ? w->gx : w->none, reached ? w->gy : w->none);
+    }
+}
+
+ps_status ps_squared_frame(ps_context *ctx, const ps_view *view, const ps_plane *plane, const double box[4], double step, ps_squared *out) {
     ps_squared s = {0};
-    double(*grid)[2] = NULL;
-    ps_status status = PS_OK;
     camera_over_plane(view, plane, s.foot, &s.rise);
     if (!(s.rise > 1)) return ps_context_fail(ctx, PS_NOT_FOUND, "the plane is not in front of the camera");
     s.x0 = box[0];
@@ -227,21 +254,45 @@ ps_status ps_squared_render(ps_context *ctx, const ps_luma *luma, const ps_view 
     if (width > SIDE_MAX || height > SIDE_MAX) return ps_context_fail(ctx, PS_TOO_LARGE, "the squared view is too large");
     s.width = (int)width;
     s.height = (int)height;
-    size_t n = (size_t)s.width * (size_t)s.height;
-    int columns = (s.width + GRID - 1) / GRID + 2, rows = (s.height + GRID - 1) / GRID + 2;
-    s.value = malloc(n * sizeof *s.value);
-    s.gx = calloc(n, sizeof *s.gx);
-    s.gy = calloc(n, sizeof *s.gy);
-    grid = malloc((size_t)columns * (size_t)rows * sizeof *grid);
-    if (!s.value || !s.gx || !s.gy || !grid) {
-        status = ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the squared view");
-        goto out;
+    *out = s;
+    return PS_OK;
+}
+
+ps_status ps_squared_rows(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_plane *plane, const ps_squared *frame,
+                          double smooth, ps_squared_sink sink, void *user) {
+    gauss g = gauss_make(smooth);
+    window w = {0};
+    int columns = (frame->width + GRID - 1) / GRID + 2, rows = (frame->height + GRID - 1) / GRID + 2;
+    double(*grid)[2] = malloc((size_t)columns * (size_t)rows * sizeof *grid);
+    bool enough = grid && window_make(frame, &g, &w);
+    if (enough) {
+        project_grid(view, plane, frame, columns, rows, grid);
+        run_rows(luma, frame, columns, grid, &g, &w, sink, user);
     }
-    project_grid(view, plane, &s, columns, rows, grid);
-    resample(luma, &s, columns, grid);
-    status = differentiate(ctx, &s, smooth);
-out:
+    free(w.value);
     free(grid);
+    return enough ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the squared view");
+}
+
+static void keep_row(void *user, int y, const float *value, const float *gx, const float *gy) {
+    ps_squared *s = user;
+    size_t at = (size_t)y * (size_t)s->width, size = (size_t)s->width * sizeof *value;
+    memcpy(s->value + at, value, size);
+    memcpy(s->gx + at, gx, size);
+    memcpy(s->gy + at, gy, size);
+}
+
+ps_status ps_squared_render(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_plane *plane, const double box[4],
+                            double step, double smooth, ps_squared *out) {
+    ps_squared s = {0};
+    ps_status status = ps_squared_frame(ctx, view, plane, box, step, &s);
+    if (status != PS_OK) return status;
+    size_t n = (size_t)s.width * (size_t)s.height;
+    s.value = malloc(n * sizeof *s.value);
+    s.gx = malloc(n * sizeof *s.gx);
+    s.gy = malloc(n * sizeof *s.gy);
+    if (!s.value || !s.gx || !s.gy) status = ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the squared view");
+    if (status == PS_OK) status = ps_squared_rows(ctx, luma, view, plane, &s, smooth, keep_row, &s);
     if (status == PS_OK)
         *out = s;
     else

@@ -33,6 +33,14 @@ ps_status ps_squared_render(ps_context *ctx, const ps_luma *luma, const ps_view 
                             double step, double smooth, ps_squared *out);
 void ps_squared_clear(ps_squared *s);
 
+/* The same a row at a time, for those who keep less than the three pictures. `ps_squared_frame` says how large the view is and
+ * leaves the pictures NULL; `ps_squared_rows` then hands out every row from 0 on: width values and derivatives each, which are gone after
+ * the call. */
+typedef void (*ps_squared_sink)(void *user, int y, const float *value, const float *gx, const float *gy);
+ps_status ps_squared_frame(ps_context *ctx, const ps_view *view, const ps_plane *plane, const double box[4], double step, ps_squared *out);
+ps_status ps_squared_rows(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_plane *plane, const ps_squared *frame,
+                          double smooth, ps_squared_sink sink, void *user);
+
 /* The camera over the plane: foot point and height, mm, and the photo's own resolution at the plane's origin in mm a pixel, 0
  * when the origin is not in front of the camera. */
 void ps_squared_stand(const ps_view *view, const ps_plane *plane, double foot[2], double *rise, double *step);
