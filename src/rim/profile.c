@@ -23,9 +23,20 @@ static const double floor_support = 0.03;               /* a photo that shows no
 static const double free_least = 0.25, free_full = 0.5; /* share of a circle that a screen leaves free */
 static const double shade_from = 1.1;                   /* of the screen's radius */
 
+/* Supports of a map's circles in each photo, kept for when a screen is set: circles that it does not meet stay as they are. */
+struct ps_profile_kept {
+    bool filled;
+    int heights, radii, sectors;
+    double height_step, radius0, radius_step;
+    ps_axis_guess axis;
+    float *support; /* photos x heights x radii; -1 where too little can be seen */
+};
+
 void ps_profile_close(ps_profile_source *s) {
     for (int i = 0; s->photo && i < s->photos; i++) free(s->photo[i].cell);
     free(s->photo);
+    if (s->kept) free(s->kept->support);
+    free(s->kept);
     memset(s, 0, sizeof *s);
 }
 
@@ -166,8 +177,9 @@ ps_status ps_profile_open(ps_context *ctx, int photos, const ps_luma *const *lum
     for (int i = 0; i < PS_PROFILE_TURNS; i++) turn_make(usual[i], &s.turn[i]);
     ps_plane_point(&s.plane, axis->x_mm, axis->y_mm, 0, s.plane.origin);
     s.photo = calloc((size_t)photos, sizeof *s.photo);
+    s.kept = calloc(1, sizeof *s.kept);
     int usable = 0;
-    ps_status status = s.photo ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
+    ps_status status = s.photo && s.kept ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
     for (int i = 0; status == PS_OK && i < photos; i++) {
         status = open_photo(ctx, &s, lumas[i], &views[i], axis, coarse, &s.photo[i]);
         if (s.photo[i].cell) usable++;
@@ -573,33 +585,76 @@ void ps_profile_map_clear(ps_profile_map *m) {
     memset(m, 0, sizeof *m);
 }
 
+static bool kept_fits(const ps_profile_kept *k, const ps_profile_map *m, const ps_axis_guess *axis, int sectors) {
+    return k->filled && k->heights == m->heights && k->radii == m->radii && k->sectors == sectors && k->height_step == m->height_step &&
+           k->radius0 == m->radius0 && k->radius_step == m->radius_step && k->axis.x_mm == axis->x_mm && k->axis.y_mm == axis->y_mm &&
+           k->axis.slope_x == axis->slope_x && k->axis.slope_y == axis->slope_y;
+}
+
+/* Room for the supports of a map, those at hand where they are of the same circles; NULL without memory. */
+static float *kept_room(const ps_profile_source *s, const ps_profile_map *m, const ps_axis_guess *axis, int sectors, bool *at_hand) {
+    ps_profile_kept *k = s->kept;
+    *at_hand = kept_fits(k, m, axis, sectors);
+    if (*at_hand) return k->support;
+    free(k->support);
+    k->support = malloc((size_t)s->photos * (size_t)m->heights * (size_t)m->radii * sizeof *k->support);
+    k->filled = false;
+    return k->support;
+}
+
+/* Without a screen all circles are read; with one, from what is kept, those that it meets. */
+static void map_row(const circle_row *w, bool at_hand, float *kept, double *joint, double *strength) {
+    if (!at_hand) {
+        row_read(w, joint, strength);
+        for (int i = 0; i < w->count; i++) kept[i] = (float)joint[i];
+        return;
+    }
+    for (int i = 0; i < w->count; i++) {
+        circle_row one = *w;
+        joint[i] = (double)kept[i];
+        one.r0 = w->r0 + i * w->step, one.count = 1;
+        if (kept[i] >= 0 && w->by.count && one.r0 >= w->by.from_mm && met(&w->by, &w->at, one.r0)) row_read(&one, &joint[i], &strength[i]);
+    }
+}
+
 ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const ps_axis_guess *axis, double height_step,
                               double radius_step, double radius_low, int sectors, ps_profile_map *out) {
-    ps_profile_map m = {0};
-    m.height0 = s->height_low_mm;
-    m.height_step = height_step;
-    m.radius0 = radius_low;
-    m.radius_step = radius_step;
+    ps_profile_map m = {.height0 = s->height_low_mm, .height_step = height_step, .radius0 = radius_low, .radius_step = radius_step};
     m.heights = (int)((s->height_high_mm - s->height_low_mm) / height_step) + 1;
     m.radii = (int)((s->radius_high_mm - radius_low) / radius_step) + 1;
     if (m.heights < 2 || m.radii < 2 || m.heights > 2000 || m.radii > ROW_MAX)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "profile map of a senseless size");
-    m.value = malloc((size_t)m.heights * (size_t)m.radii * sizeof *m.value);
-    double *row = malloc((size_t)m.radii * sizeof *row);
+    size_t radii = (size_t)m.radii, cells = (size_t)m.heights * radii;
+    bool at_hand;
+    float *kept = kept_room(s, &m, axis, sectors, &at_hand);
+    double *product = malloc(cells * sizeof *product), one[ROW_MAX], strength[ROW_MAX];
+    uint8_t *photos = calloc(cells, sizeof *photos);
+    m.value = malloc(cells * sizeof *m.value);
+    ps_status status = kept && product && photos && m.value ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the profile map");
     ps_profile_turn own;
     const ps_profile_turn *turn = turn_of(s, sectors, &own);
-    bool enough = m.value && row;
-    for (int h = 0; enough && h < m.heights; h++) {
-        joint_row(s, axis, m.height0 + h * height_step, radius_low, radius_step, m.radii, turn, row);
-        for (int r = 0; r < m.radii; r++) m.value[h * m.radii + r] = (float)row[r];
-    }
-    free(row);
-    if (!enough) {
+    for (size_t i = 0; status == PS_OK && i < cells; i++) product[i] = 1;
+    for (int p = 0; status == PS_OK && p < s->photos; p++) /* a photo at a time: neighbouring heights use the same samples */
+        for (int h = 0; h < m.heights; h++) {
+            double height = m.height0 + h * height_step;
+            const circle_row w = {&s->photo[p], turn,   level_at(s, p, axis, height), shade_at(s, p, axis, height), radius_low,
+                                  radius_step,  m.radii};
+            size_t from = (size_t)h * radii;
+            map_row(&w, at_hand, kept + (size_t)p * cells + from, one, strength);
+            for (size_t i = 0; i < radii; i++)
+                if (one[i] >= 0) product[from + i] *= fmax(one[i], floor_support), photos[from + i]++;
+        }
+    for (size_t i = 0; status == PS_OK && i < cells; i++) m.value[i] = (float)mean_of(s, product[i], photos[i]);
+    free(product);
+    free(photos);
+    if (status == PS_OK && !at_hand)
+        *s->kept =
+            (ps_profile_kept){s->screen.radius_mm == 0, m.heights, m.radii, sectors, height_step, radius_low, radius_step, *axis, kept};
+    if (status == PS_OK)
+        *out = m;
+    else
         ps_profile_map_clear(&m);
-        return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the profile map");
-    }
-    *out = m;
-    return PS_OK;
+    return status;
 }
 
 double ps_profile_map_at(const ps_profile_map *m, double height, double radius) {

@@ -30,6 +30,9 @@ typedef struct ps_profile_screen {
     bool wall;                   /* goes on down, as a pin does; a cap is a disc */
 } ps_profile_screen;
 
+/* Of the last map, for the next one. */
+typedef struct ps_profile_kept ps_profile_kept;
+
 /* The photos around one axis. */
 typedef struct ps_profile_source {
     ps_plane plane;
@@ -37,6 +40,7 @@ typedef struct ps_profile_source {
     ps_profile_screen screen;                             /* may be set at any time */
     ps_profile_view *photo;                               /* photos entries, owned */
     ps_profile_turn turn[PS_PROFILE_TURNS];               /* the usual numbers of sectors */
+    ps_profile_kept *kept;                                /* owned */
     double height_low_mm, height_high_mm, radius_high_mm; /* what the squared views cover */
 } ps_profile_source;
 
