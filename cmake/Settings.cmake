@@ -21,8 +21,9 @@ if(PINSPAN_CCACHE)
 endif()
 
 add_library(pinspan_settings INTERFACE)
-# -ffp-contract=off: the same bytes with and without fused multiply-add.
-target_compile_options(pinspan_settings INTERFACE -Wall -Wextra -Wshadow -Wpointer-arith -Wvla -Wundef -ffp-contract=off
+# -ffp-contract=off: the same bytes with and without fused multiply-add. -fno-math-errno -fno-trapping-math: nobody looks at errno or at
+# floating-point exceptions after arithmetic, and loops with comparisons or roots can then take several numbers at a time; no value changes.
+target_compile_options(pinspan_settings INTERFACE -Wall -Wextra -Wshadow -Wpointer-arith -Wvla -Wundef -ffp-contract=off -fno-math-errno -fno-trapping-math
   $<$<COMPILE_LANGUAGE:C>:-Wstrict-prototypes -Wmissing-prototypes -Wcast-qual>
   $<$<BOOL:${PINSPAN_WERROR}>:-Werror>)
 target_compile_definitions(pinspan_settings INTERFACE _POSIX_C_SOURCE=200809L)

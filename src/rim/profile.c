@@ -60,15 +60,15 @@ static int compare_float(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
-/* Samples lie in tiles of 4 x 4, 64 bytes: circles cross them in all directions, and nearly all the time would go by in waiting for
- * memory. */
-enum { TILE = 4, TILE_BITS = 2, TILE_CELLS = TILE * TILE };
+/* Samples lie in strips, each as high as the view and STEP_X samples wide with the first of the next beside them: what a bilinear
+ * look-up needs is then within 32 bytes, and circles, which cross the view in all directions, find a few samples of their way in every 64
+ * bytes of memory. */
+enum { STRIP = 4, STEP_X = STRIP - 1, THIRD = 21846, THIRD_BITS = 16 }; /* i * THIRD >> 16 is i / 3 up to 32767 */
 
-PS_WITHIN int place_x(int i) {
-    return ((i >> TILE_BITS) * TILE_CELLS) + (i & (TILE - 1));
-}
-PS_WITHIN int place_y(int j, int tiles) {
-    return (j >> TILE_BITS) * tiles * TILE_CELLS + (j & (TILE - 1)) * TILE;
+/* The cell of sample (i, j). */
+PS_WITHIN int place(int i, int j, int rows) {
+    int strip = (i * THIRD) >> THIRD_BITS;
+    return (strip * rows + j) * STRIP + i - strip * STEP_X;
 }
 
 PS_WITHIN float part_x(uint32_t cell) {
@@ -87,7 +87,7 @@ static float full_gradient(const ps_profile_view *v) {
     size_t n = (size_t)v->width * (size_t)v->height, step = n / SAMPLES + 1;
     int count = 0;
     for (size_t i = 0; i < n && count < SAMPLES; i += step) {
-        uint32_t cell = v->cell[place_x((int)(i % (size_t)v->width)) + place_y((int)(i / (size_t)v->width), v->tiles)];
+        uint32_t cell = v->cell[place((int)(i % (size_t)v->width), (int)(i / (size_t)v->width), v->rows)];
         if (cell) value[count++] = hypotf(part_x(cell), part_y(cell)) / unit;
     }
     if (count < 50) return 0.012f;
@@ -108,20 +108,23 @@ PS_WIDE static void pack_row(const float *value, const float *gx, const float *g
 
 typedef struct packing {
     ps_profile_view *view;
-    uint32_t *row; /* room for a row of tiles */
+    int strips;
+    uint32_t *row; /* room for a row of strips */
 } packing;
 
 static void pack(void *user, int y, const float *value, const float *gx, const float *gy) {
     const packing *p = user;
-    uint32_t *out = p->view->cell + place_y(y, p->view->tiles);
+    uint32_t *out = p->view->cell + (size_t)y * STRIP;
+    size_t apart = (size_t)p->view->rows * STRIP;
     pack_row(value, gx, gy, p->view->width, p->row);
-    for (int t = 0; t < p->view->tiles; t++) memcpy(out + (size_t)t * TILE_CELLS, p->row + (size_t)t * TILE, TILE * sizeof *out);
+    for (int k = 0; k < p->strips; k++) memcpy(out + (size_t)k * apart, p->row + (size_t)k * STEP_X, STRIP * sizeof *out);
 }
 
-/* A photo's gradients for looking up. The first cell stands for all places outside. */
+/* A photo's gradients for looking up. The first cell and those next to it stand for all places outside. */
 static ps_status fill_view(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_plane *plane, const ps_squared *frame,
                            ps_profile_view *out) {
-    int tiles = (frame->width + TILE - 1) / TILE, down = (frame->height + TILE - 1) / TILE;
+    int strips = (frame->width + STEP_X - 1) / STEP_X,
+        rows = frame->height | 7; /* odd in units of four: strips do not share places of caches */
     ps_profile_view v = {.width = frame->width,
                          .height = frame->height,
                          .x0 = frame->x0,
@@ -129,9 +132,9 @@ static ps_status fill_view(ps_context *ctx, const ps_luma *luma, const ps_view *
                          .step = frame->step,
                          .foot = {frame->foot[0], frame->foot[1]},
                          .rise = frame->rise,
-                         .tiles = tiles};
-    v.cell = malloc((size_t)tiles * (size_t)down * TILE_CELLS * sizeof *v.cell);
-    packing p = {&v, calloc((size_t)tiles * TILE, sizeof *p.row)};
+                         .rows = rows};
+    v.cell = malloc((size_t)strips * (size_t)rows * STRIP * sizeof *v.cell);
+    packing p = {&v, strips, calloc((size_t)strips * STEP_X + STRIP, sizeof *p.row)};
     ps_status status = v.cell && p.row ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
     if (status == PS_OK) status = ps_squared_rows(ctx, luma, view, plane, frame, 1.2, pack, &p);
     free(p.row);
@@ -139,8 +142,8 @@ static ps_status fill_view(ps_context *ctx, const ps_luma *luma, const ps_view *
         free(v.cell);
         return status;
     }
-    v.full = full_gradient(&v) * unit;
-    v.cell[0] = 0;
+    v.full = full_gradient(&v) * unit * 32767;
+    for (int k = 0; k < 2; k++) v.cell[k] = v.cell[STRIP + k] = 0;
     *out = v;
     return PS_OK;
 }
@@ -150,6 +153,7 @@ static void turn_make(int sectors, ps_profile_turn *t) {
     for (int k = 0; k < sectors; k++) {
         t->c[k] = (float)cos(2 * PS_PI * k / sectors);
         t->s[k] = (float)sin(2 * PS_PI * k / sectors);
+        t->packed[k] = ((uint32_t)lround(32767 * (double)t->c[k]) & 0xffff) | (uint32_t)lround(32767 * (double)t->s[k]) << 16;
     }
 }
 
@@ -200,71 +204,74 @@ static const ps_profile_turn *turn_of(const ps_profile_source *s, int sectors, p
     return own;
 }
 
-/* Derivative along the radius in the directions from `from` on, bilinear; counts those in view. */
+/* Along a direction: gx c + gy s, in the cells' unit times 32767. */
+PS_WITHIN float along(uint32_t cell, uint32_t direction) {
+    int32_t x = (int32_t)(cell << 16) >> 16, y = (int32_t)cell >> 16, c = (int32_t)(direction << 16) >> 16, s = (int32_t)direction >> 16;
+    return (float)(x * c + y * s);
+}
+
+/* Derivative along the radius in the directions from `from` on, bilinear, in the cells' unit times 32767; counts those in view. */
 PS_WITHIN int radial(const ps_profile_view *v, const ps_profile_turn *t, int from, float cx, float cy, float r, float *restrict g) {
-    const uint32_t *restrict cell = v->cell;
-    int right = v->width - 2, bottom = v->height - 2, tiles = v->tiles, inside = 0;
+    int right = v->width - 2, bottom = v->height - 2, inside = 0;
     for (int k = from; k < t->sectors; k++) {
-        float x = cx + r * t->c[k], y = cy + r * t->s[k], c = t->c[k], s = t->s[k];
+        float x = cx + r * t->c[k], y = cy + r * t->s[k];
         int i = (int)x, j = (int)y, within = -((i >= 1) & (j >= 1) & (i < right) & (j < bottom));
         float a = x - (float)i, b = y - (float)j;
-        int x0 = place_x(i), x1 = place_x(i + 1), y0 = place_y(j, tiles), y1 = place_y(j + 1, tiles);
-        uint32_t here = cell[(x0 + y0) & within], beside = cell[(x1 + y0) & within];
-        uint32_t below = cell[(x0 + y1) & within], across = cell[(x1 + y1) & within];
-        float g00 = part_x(here) * c + part_y(here) * s, g10 = part_x(beside) * c + part_y(beside) * s;
-        float g01 = part_x(below) * c + part_y(below) * s, g11 = part_x(across) * c + part_y(across) * s;
-        float left = g00 + b * (g01 - g00), far = g10 + b * (g11 - g10);
+        const uint32_t *q = v->cell + (place(i, j, v->rows) & within);
+        float here = along(q[0], t->packed[k]), beside = along(q[1], t->packed[k]);
+        float below = along(q[STRIP], t->packed[k]), across = along(q[STRIP + 1], t->packed[k]);
+        float left = here + b * (below - here), far = beside + b * (across - beside);
         g[k] = left + a * (far - left);
-        inside += here != 0;
+        inside += q[0] != 0;
     }
     return inside;
 }
 
 #ifdef PS_HAS_AVX2
 /* Eight directions at a time; the same operations in the same order. */
-PS_AVX2_WITHIN __m256 part_x8(__m256i cell) {
-    return _mm256_cvtepi32_ps(_mm256_srai_epi32(_mm256_slli_epi32(cell, 16), 16));
-}
-PS_AVX2_WITHIN __m256 part_y8(__m256i cell) {
-    return _mm256_cvtepi32_ps(_mm256_srai_epi32(cell, 16));
-}
-PS_AVX2_WITHIN __m256 along8(__m256i cell, __m256 c, __m256 s) {
-    return _mm256_add_ps(_mm256_mul_ps(part_x8(cell), c), _mm256_mul_ps(part_y8(cell), s));
+PS_AVX2_WITHIN __m256 along8(__m256i cell, __m256i direction) {
+    return _mm256_cvtepi32_ps(_mm256_madd_epi16(cell, direction));
 }
 PS_AVX2_WITHIN __m256 between8(__m256 a, __m256 b, __m256 share) {
     return _mm256_add_ps(a, _mm256_mul_ps(share, _mm256_sub_ps(b, a)));
 }
-PS_AVX2_WITHIN __m256i place_x8(__m256i i) {
-    return _mm256_add_epi32(_mm256_slli_epi32(_mm256_srai_epi32(i, TILE_BITS), 2 * TILE_BITS),
-                            _mm256_and_si256(i, _mm256_set1_epi32(TILE - 1)));
+/* The four cells of one look-up: here, beside, below, across. */
+PS_AVX2_WITHIN __m128i four_cells(const uint32_t *q) {
+    return _mm_unpacklo_epi64(_mm_loadl_epi64((const __m128i *)(const void *)q),
+                              _mm_loadl_epi64((const __m128i *)(const void *)(q + STRIP)));
 }
-PS_AVX2_WITHIN __m256i place_y8(__m256i j, __m256i row) {
-    return _mm256_add_epi32(_mm256_mullo_epi32(_mm256_srai_epi32(j, TILE_BITS), row),
-                            _mm256_slli_epi32(_mm256_and_si256(j, _mm256_set1_epi32(TILE - 1)), TILE_BITS));
-}
-PS_AVX2_WITHIN __m256i look_up8(const uint32_t *cell, __m256i x, __m256i y, __m256i within) {
-    return _mm256_i32gather_epi32((const int *)cell, _mm256_and_si256(_mm256_add_epi32(x, y), within), 4);
+PS_AVX2_WITHIN __m256i eight_cells(const uint32_t *low, const uint32_t *high) {
+    return _mm256_inserti128_si256(_mm256_castsi128_si256(four_cells(low)), four_cells(high), 1);
 }
 
 PS_AVX2_WITHIN int radial8(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, float *restrict g) {
     const __m256 mx = _mm256_set1_ps(cx), my = _mm256_set1_ps(cy), mr = _mm256_set1_ps(r);
-    const __m256i zero = _mm256_setzero_si256(), one = _mm256_set1_epi32(1), row = _mm256_set1_epi32(v->tiles * TILE_CELLS);
+    const __m256i zero = _mm256_setzero_si256(), rows = _mm256_set1_epi32(v->rows), third = _mm256_set1_epi32(THIRD);
     const __m256i right = _mm256_set1_epi32(v->width - 2), bottom = _mm256_set1_epi32(v->height - 2);
+    int32_t at[8];
     int inside = 0, k = 0;
     for (; k + 8 <= t->sectors; k += 8) {
-        __m256 c = _mm256_loadu_ps(t->c + k), s = _mm256_loadu_ps(t->s + k);
-        __m256 x = _mm256_add_ps(mx, _mm256_mul_ps(mr, c)), y = _mm256_add_ps(my, _mm256_mul_ps(mr, s));
+        __m256 x = _mm256_add_ps(mx, _mm256_mul_ps(mr, _mm256_loadu_ps(t->c + k)));
+        __m256 y = _mm256_add_ps(my, _mm256_mul_ps(mr, _mm256_loadu_ps(t->s + k)));
         __m256i i = _mm256_cvttps_epi32(x), j = _mm256_cvttps_epi32(y);
         __m256i within = _mm256_and_si256(_mm256_and_si256(_mm256_cmpgt_epi32(i, zero), _mm256_cmpgt_epi32(j, zero)),
                                           _mm256_and_si256(_mm256_cmpgt_epi32(right, i), _mm256_cmpgt_epi32(bottom, j)));
         __m256 a = _mm256_sub_ps(x, _mm256_cvtepi32_ps(i)), b = _mm256_sub_ps(y, _mm256_cvtepi32_ps(j));
-        __m256i x0 = place_x8(i), x1 = place_x8(_mm256_add_epi32(i, one)), y0 = place_y8(j, row),
-                y1 = place_y8(_mm256_add_epi32(j, one), row);
-        __m256i here = look_up8(v->cell, x0, y0, within), beside = look_up8(v->cell, x1, y0, within);
-        __m256i below = look_up8(v->cell, x0, y1, within), across = look_up8(v->cell, x1, y1, within);
-        __m256 left = between8(along8(here, c, s), along8(below, c, s), b), far = between8(along8(beside, c, s), along8(across, c, s), b);
-        _mm256_storeu_ps(g + k, between8(left, far, a));
-        inside += 8 - __builtin_popcount((unsigned)_mm256_movemask_ps(_mm256_castsi256_ps(_mm256_cmpeq_epi32(here, zero))));
+        __m256i strip = _mm256_srai_epi32(_mm256_mullo_epi32(i, third), THIRD_BITS);
+        __m256i place8 = _mm256_add_epi32(_mm256_slli_epi32(_mm256_add_epi32(_mm256_mullo_epi32(strip, rows), j), 2),
+                                          _mm256_sub_epi32(i, _mm256_add_epi32(strip, _mm256_add_epi32(strip, strip))));
+        _mm256_storeu_si256((__m256i *)(void *)at, _mm256_and_si256(place8, within));
+        __m256i p = eight_cells(v->cell + at[0], v->cell + at[4]), q = eight_cells(v->cell + at[1], v->cell + at[5]);
+        __m256i u = eight_cells(v->cell + at[2], v->cell + at[6]), w = eight_cells(v->cell + at[3], v->cell + at[7]);
+        __m256i pq_low = _mm256_unpacklo_epi32(p, q), pq_high = _mm256_unpackhi_epi32(p, q);
+        __m256i uw_low = _mm256_unpacklo_epi32(u, w), uw_high = _mm256_unpackhi_epi32(u, w);
+        __m256i cell = _mm256_unpacklo_epi64(pq_low, uw_low),
+                direction = _mm256_loadu_si256((const __m256i *)(const void *)(t->packed + k));
+        __m256 here = along8(cell, direction), beside = along8(_mm256_unpackhi_epi64(pq_low, uw_low), direction);
+        __m256 below = along8(_mm256_unpacklo_epi64(pq_high, uw_high), direction);
+        __m256 across = along8(_mm256_unpackhi_epi64(pq_high, uw_high), direction);
+        _mm256_storeu_ps(g + k, between8(between8(here, below, b), between8(beside, across, b), a));
+        inside += 8 - __builtin_popcount((unsigned)_mm256_movemask_ps(_mm256_castsi256_ps(_mm256_cmpeq_epi32(cell, zero))));
     }
     return inside + radial(v, t, k, cx, cy, r, g);
 }

@@ -13,15 +13,16 @@ typedef struct ps_profile_view {
     int width, height;
     double x0, y0, step;
     double foot[2], rise;
-    float full;     /* gradient at which an edge counts fully, in the cells' unit */
-    int tiles;      /* a row of tiles */
-    uint32_t *cell; /* in tiles, owned: gradient of each sample, packed; NULL where the axis is out of view */
+    float full;     /* gradient at which an edge counts fully, in the unit of derivatives looked up */
+    int rows;       /* of a strip of cells */
+    uint32_t *cell; /* in strips, owned: gradient of each sample, packed; NULL where the axis is out of view */
 } ps_profile_view;
 
 /* Directions around a circle. */
 typedef struct ps_profile_turn {
     int sectors;
     float c[PS_PROFILE_SECTORS_MAX], s[PS_PROFILE_SECTORS_MAX];
+    uint32_t packed[PS_PROFILE_SECTORS_MAX]; /* both in 1/32767, c low and s high */
 } ps_profile_turn;
 
 /* A body on the axis that hides what lies behind and below it: a pin's end, a cap. A radius of 0: none. */

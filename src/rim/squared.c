@@ -155,13 +155,13 @@ PS_WITHIN void filter(const float *const *at, float *out, int from, int to, cons
 /* Along a row; -1 within reach of a sample < 0 or of an end. True when that concerns more than the ends. */
 PS_WIDE static bool smooth_row(const float *in, float *restrict out, int width, const gauss *g) {
     const float *at[2 * HALF_MAX + 1] = {NULL};
-    float least = 0;
     int from = g->half, to = width - g->half;
     for (int k = -g->half; k <= g->half; k++) at[HALF_MAX + k] = in + k;
-    for (int x = 0; x < width; x++) least = in[x] < least ? in[x] : least;
+    int gaps = 0;
+    for (int x = 0; x < width; x++) gaps |= in[x] < 0;
     for (int x = 0; x < from && x < width; x++) out[x] = out[width - 1 - x] = -1;
     filter(at + HALF_MAX, out, from, to, g);
-    if (!(least < 0)) return false;
+    if (!gaps) return false;
     for (int x = 0, free_from = 0; x < width; x++) {
         if (in[x] >= 0) continue;
         for (int i = x - g->half > free_from ? x - g->half : free_from; i <= x + g->half && i < width; i++) out[i] = -1;
