@@ -8,6 +8,7 @@
 
 #include "base/linear.h"
 #include "base/stats.h"
+#include "base/wide.h"
 #include "pinspan/rim.h"
 
 enum { PLACES_MAX = 200, EDGES_A_PLACE = 6, HALF_MAX = 24, POINTS_MIN = 12, OTHERS_MAX = PS_RIMS_PER_PIN };
@@ -92,15 +93,19 @@ static bool profile(const ps_luma *luma, const place *p, int half, double *value
     return true;
 }
 
-/* Derivative of the Gaussian-smoothed profile. */
-static void differentiate(const double *value, int n, double *slope) {
-    enum { HALF = 6 };
-    double kernel[2 * HALF + 1], norm = 0;
+enum { HALF = 6, TAPS = 2 * HALF + 1 };
+
+static void make_kernel(double kernel[TAPS]) {
     for (int k = -HALF; k <= HALF; k++) {
         double t = k * step_px / smooth_px;
         kernel[k + HALF] = -t * exp(-0.5 * t * t);
-        norm += -kernel[k + HALF] * k * step_px;
     }
+}
+
+/* Derivative of the Gaussian-smoothed profile. */
+static void differentiate(const double *kernel, const double *value, int n, double *slope) {
+    double norm = 0;
+    for (int k = -HALF; k <= HALF; k++) norm += -kernel[k + HALF] * k * step_px;
     for (int i = 0; i < n; i++) {
         double sum = 0;
         for (int k = -HALF; k <= HALF; k++) {
@@ -111,14 +116,14 @@ static void differentiate(const double *value, int n, double *slope) {
     }
 }
 
-static void find_edges(const ps_luma *luma, double reach_px, place *p) {
+static void find_edges(const ps_luma *luma, const double kernel[TAPS], double reach_px, place *p) {
     double value[2 * HALF_MAX * 4 + 1], slope[2 * HALF_MAX * 4 + 1];
     int margin = 7, half = (int)(reach_px / step_px) + margin;
     p->count = 0;
     if (half > HALF_MAX * 4) half = HALF_MAX * 4;
     int n = 2 * half + 1;
     if (!profile(luma, p, half, value)) return;
-    differentiate(value, n, slope);
+    differentiate(kernel, value, n, slope);
     double level = 1e-4;
     for (int i = 0; i < n; i++) level += value[i] / n;
     double threshold = fmax(0.02 * level, 0.0015); /* a pixel: weaker slopes are noise and texture */
@@ -152,6 +157,8 @@ static double survey(const ps_luma *luma, const ps_view *view, const ps_circle3 
         previous[0] = at[0], previous[1] = at[1];
     }
     int places = (int)fmin(PLACES_MAX, fmax(48, length / spacing_px));
+    double kernel[TAPS];
+    make_kernel(kernel);
     out->count = 0;
     out->reach_px = reach_px;
     for (int k = 0; k < places; k++) {
@@ -160,7 +167,7 @@ static double survey(const ps_luma *luma, const ps_view *view, const ps_circle3 
         p->cosine = cos(p->theta);
         p->sine = sin(p->theta);
         if (!stand(view, c, p->theta, luma, p->at, p->normal)) continue;
-        find_edges(luma, reach_px, p);
+        find_edges(luma, kernel, reach_px, p);
         out->count++;
     }
     return inside / (double)probes;
@@ -168,29 +175,6 @@ static double survey(const ps_luma *luma, const ps_view *view, const ps_circle3 
 
 static double offset_at(const double abc[3], const place *p) {
     return abc[0] + abc[1] * p->cosine + abc[2] * p->sine;
-}
-
-static double best_edge(const place *p, double want, double width_px, double typical) {
-    double best = 0;
-    for (int k = 0; k < p->count; k++) {
-        double u = (p->item[k].offset - want) / width_px, s = fabs(p->item[k].strength) / typical;
-        if (u < 1 && u > -1) best = fmax(best, (1 - u * u) * (s < 1 ? 0.4 + 0.6 * s : 1));
-    }
-    return best;
-}
-
-/* Agreement of a curve: each place counts by its best edge, nearer and stronger ones more; the neighbours, moved alike,
- * count half. `stride`: places left out. */
-static double agreement(const course *c, const double abc[3], double width_px, double typical, int stride) {
-    double sum = 0;
-    for (int i = 0; i < c->count; i += stride) {
-        const place *p = &c->place[i];
-        double want = abc[0] + abc[1] * p->cosine + abc[2] * p->sine;
-        sum += best_edge(p, want, width_px, typical);
-        for (int k = 0; k < c->others; k++)
-            if (fabs(p->other[k]) < c->reach_px) sum += 0.5 * best_edge(p, want + p->other[k], width_px, typical);
-    }
-    return sum;
 }
 
 static double typical_strength(const course *c) {
@@ -204,19 +188,59 @@ static double typical_strength(const course *c) {
     return n ? fmax(ps_stats_median(all, (size_t)n), 1e-6) : 1;
 }
 
+enum { LINE_MAX = 64 };
+
+/* Curves that differ in c alone: a + b cos + (c0 + k step) sin. */
+typedef struct line {
+    int count;
+    double first[3], step;
+    double sum[LINE_MAX];
+} line;
+
+/* Agreement of curves: each place counts by its best edge, nearer and stronger ones more; the neighbours, moved alike,
+ * count half. `stride`: places left out. All curves of a line together, which compilers turn into several at a time. */
+PS_WIDE static void agreement(const course *c, double width_px, double typical, int stride, line *out) {
+    double best[LINE_MAX], want[LINE_MAX], narrow = 1 / width_px;
+    for (int k = 0; k < out->count; k++) out->sum[k] = 0;
+    for (int i = 0; i < c->count; i += stride) {
+        const place *p = &c->place[i];
+        for (int o = -1; o < c->others && p->count; o++) { /* -1: the rim itself */
+            double beside = o < 0 ? 0 : p->other[o], share = o < 0 ? 1 : 0.5;
+            if (!(fabs(beside) < c->reach_px)) continue;
+            for (int k = 0; k < out->count; k++) {
+                want[k] = out->first[0] + out->first[1] * p->cosine + (out->first[2] + k * out->step) * p->sine + beside;
+                best[k] = 0;
+            }
+            for (int e = 0; e < p->count; e++) {
+                double offset = p->item[e].offset, s = fabs(p->item[e].strength) / typical, weight = s < 1 ? 0.4 + 0.6 * s : 1;
+                for (int k = 0; k < out->count; k++) {
+                    double u = (offset - want[k]) * narrow, v = (1 - u * u) * weight;
+                    best[k] = v > best[k] ? v : best[k];
+                }
+            }
+            for (int k = 0; k < out->count; k++) out->sum[k] += share * best[k];
+        }
+    }
+}
+
 static void search_around(const course *c, const double sigma[3], const double reach[3], double step, double width, double typical,
                           int stride, double abc[3]) {
     double centre[3] = {abc[0], abc[1], abc[2]}, best = -1;
     int n[3];
-    for (int i = 0; i < 3; i++) n[i] = (int)(reach[i] / step);
+    for (int i = 0; i < 3; i++) n[i] = (int)fmin(reach[i] / step, (LINE_MAX - 1) / 2);
     for (int i = -n[0]; i <= n[0]; i++)
-        for (int j = -n[1]; j <= n[1]; j++)
-            for (int k = -n[2]; k <= n[2]; k++) {
-                double t[3] = {centre[0] + i * step, centre[1] + j * step, centre[2] + k * step}, far = 0;
+        for (int j = -n[1]; j <= n[1]; j++) {
+            line curves = {
+                .count = 2 * n[2] + 1, .first = {centre[0] + i * step, centre[1] + j * step, centre[2] - n[2] * step}, .step = step};
+            agreement(c, width, typical, stride, &curves);
+            for (int k = 0; k < curves.count; k++) {
+                const double t[3] = {curves.first[0], curves.first[1], centre[2] + (k - n[2]) * step};
+                double far = 0;
                 for (int m = 0; m < 3; m++) far += (t[m] / sigma[m]) * (t[m] / sigma[m]);
-                double value = agreement(c, t, width, typical, stride) * exp(-0.06 * far);
+                double value = curves.sum[k] * exp(-0.06 * far);
                 if (value > best) best = value, memcpy(abc, t, sizeof t);
             }
+        }
 }
 
 /* Searches the offsets that the prediction allows, coarse then fine; a prior of that width keeps it from running to a
