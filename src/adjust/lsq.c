@@ -6,10 +6,11 @@
  *
  * Sources: Levenberg 1944, Marquardt 1963 with diag(N) as the scale; Huber 1964; Student-t weights after Lange, Little & Taylor 1989.
  */
+#include "adjust/block.h"
 #include "base/linear.h"
-#include "pinspan/adjust.h"
 
 #include <math.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -26,6 +27,7 @@ typedef struct evaluation {
     double cost; /* sum of rho(r); rho'(r^2) = w */
     bool bad;    /* NaN or an index out of range */
     bool no_memory;
+    ps_lsq_block block; /* the last member */
 } evaluation;
 
 static void evaluation_free(evaluation *e) {
@@ -45,6 +47,15 @@ static bool evaluation_new(evaluation *e, int unknowns, double huber) {
     e->gradient = malloc(n * sizeof *e->gradient);
     e->weight = malloc(e->capacity * sizeof *e->weight);
     return e->normal && e->gradient && e->weight;
+}
+
+/* Blocks are empty between evaluations, and large. */
+static void evaluation_swap(evaluation *a, evaluation *b) {
+    enum { PART = offsetof(evaluation, block) };
+    char part[PART];
+    memcpy(part, a, PART);
+    memcpy(a, b, PART);
+    memcpy(b, part, PART);
 }
 
 /* Weight and robust cost of one residual. */
@@ -83,6 +94,29 @@ static bool weight_room(evaluation *e) {
     return true;
 }
 
+/* Adds what neighbouring rows have gathered to the matrix. */
+static void flush(evaluation *e) {
+    const ps_lsq_block *block = &e->block;
+    for (int a = 0; a < block->n; a++) {
+        int ia = block->index[a];
+        double *line = e->normal + (size_t)ia * (size_t)e->unknowns;
+        e->gradient[ia] += block->gradient[a];
+        for (int b = 0; b < block->n; b++)
+            if (block->index[b] <= ia) line[block->index[b]] += block->product[a * PS_LSQ_BLOCK_MAX + b];
+    }
+    e->block.n = 0;
+}
+
+/* A row too long for a block. */
+static void add_long(evaluation *e, const ps_lsq_row *row, double w) {
+    for (int a = 0; a < row->n; a++) {
+        double wa = w * row->derivative[a], *line = e->normal + (size_t)row->index[a] * (size_t)e->unknowns;
+        e->gradient[row->index[a]] += wa * row->residual;
+        for (int b = 0; b < row->n; b++)
+            if (row->index[b] <= row->index[a]) line[row->index[b]] += wa * row->derivative[b];
+    }
+}
+
 static void accumulate(void *sink, const ps_lsq_row *row) {
     evaluation *e = sink;
     if (e->bad || e->no_memory || !weight_room(e)) return;
@@ -94,17 +128,15 @@ static void accumulate(void *sink, const ps_lsq_row *row) {
     e->weight[e->rows++] = w;
     e->chi2 += w * row->residual * row->residual;
     e->cost += rho;
-    size_t n = (size_t)e->unknowns;
-    for (int a = 0; a < row->n; a++) {
-        int ia = row->index[a];
-        double wa = w * row->derivative[a];
-        if (wa == 0) continue;
-        e->gradient[ia] += wa * row->residual;
-        double *line = e->normal + (size_t)ia * n;
-        for (int b = 0; b < row->n; b++) {
-            if (row->index[b] <= ia) line[row->index[b]] += wa * row->derivative[b];
-        }
+    if (row->n > PS_LSQ_BLOCK_MAX) {
+        add_long(e, row, w);
+        return;
     }
+    if (!ps_lsq_block_takes(&e->block, row)) {
+        flush(e);
+        ps_lsq_block_start(&e->block, row);
+    }
+    ps_lsq_block_add(&e->block, row, w);
 }
 
 typedef enum outcome { OUTCOME_FINE, OUTCOME_REFUSED, OUTCOME_BAD, OUTCOME_NO_MEMORY } outcome;
@@ -116,8 +148,10 @@ static outcome evaluate(evaluation *e, ps_lsq_model model, void *user, const dou
     e->rows = 0;
     e->chi2 = e->cost = 0;
     e->bad = e->no_memory = false;
+    e->block.n = 0;
     bool admissible = model(user, x, true, e, accumulate);
     if (e->no_memory) return OUTCOME_NO_MEMORY;
+    if (!e->bad) flush(e);
     if (!admissible) return OUTCOME_REFUSED;
     if (e->bad || !isfinite(e->cost)) return OUTCOME_BAD;
     return OUTCOME_FINE;
@@ -221,9 +255,7 @@ static bool settled(const search *s, const evaluation *e, const double *x, doubl
 static void take_step(search *s, double *x, evaluation *now, evaluation *next, double gain, double rounding) {
     double ratio = gain > rounding ? (now->cost - next->cost) / gain : 1; /* what only rounds says nothing of the damping */
     memcpy(x, s->trial, (size_t)s->n * sizeof *x);
-    evaluation swap = *now;
-    *now = *next;
-    *next = swap;
+    evaluation_swap(now, next);
     /* Nielsen 1999: the less a step kept its promise, the less the damping falls (ratio 1/2: as it was). Falling by ten
      * after any success would bounce along a curved valley. */
     double promise = 2 * fmax(0, fmin(ratio, 1)) - 1;

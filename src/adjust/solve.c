@@ -1,4 +1,5 @@
 /* The adjustment itself: model, least squares, and what the solution tells by itself. */
+#include "adjust/block.h"
 #include "adjust/model.h"
 #include "base/linear.h"
 #include "base/stats.h"
@@ -15,6 +16,8 @@ typedef struct sorting {
     int row;
     double chi2[PS_SOURCE_COUNT], used[PS_SOURCE_COUNT]; /* used: what the fit took of each source's rows, tr(C J' W J) */
     int count[PS_SOURCE_COUNT];
+    ps_source gathered;
+    ps_lsq_block block;
 } sorting;
 
 /* What a heavy-tailed prior is worth in a variance, in squares of its sd: its 95 % point over 2, so that U = 2u holds where
@@ -25,13 +28,39 @@ static double tail_variance(const ps_lsq_row *row) {
     return half * half;
 }
 
+/* Adds what neighbouring rows of one source have gathered to that source's matrix. */
+static void flush(sorting *o) {
+    size_t n = (size_t)o->s->model.layout.count;
+    double *information = o->s->information + (size_t)o->gathered * n * n;
+    for (int a = 0; a < o->block.n; a++)
+        for (int b = 0; b < o->block.n; b++) {
+            size_t at = (size_t)o->block.index[a] * n + (size_t)o->block.index[b];
+            double product = o->block.product[a * PS_LSQ_BLOCK_MAX + b];
+            information[at] += product;
+            o->used[o->gathered] += product * o->s->covariance[at];
+        }
+    o->block.n = 0;
+}
+
+static void sort_tail(sorting *o, const ps_lsq_row *row, double w) {
+    ps_adjust_solution *s = o->s;
+    ps_source source = s->model.source;
+    size_t n = (size_t)s->model.layout.count;
+    double spread = w * tail_variance(row) * w, *information = s->information + (size_t)source * n * n;
+    for (int a = 0; a < row->n; a++)
+        for (int b = 0; b < row->n; b++) {
+            size_t at = (size_t)row->index[a] * n + (size_t)row->index[b];
+            information[at] += spread * row->derivative[a] * row->derivative[b];
+            o->used[source] += w * row->derivative[a] * row->derivative[b] * s->covariance[at];
+        }
+}
+
 static void sort_row(void *sink, const ps_lsq_row *row) {
     sorting *o = sink;
     ps_adjust_solution *s = o->s;
     const ps_adjust_problem *p = &s->model.problem;
     ps_source source = s->model.source;
-    size_t n = (size_t)s->model.layout.count;
-    double w = o->weight[o->row], spread = w * tail_variance(row) * w, r = row->residual, *block = s->information + (size_t)source * n * n;
+    double w = o->weight[o->row], r = row->residual;
     int corners = 2 * p->corner_count, i = o->row++;
     if (i < corners) {
         s->corner_residual[i / 2][i % 2] = r * p->corner[i / 2].sigma_px;
@@ -41,14 +70,16 @@ static void sort_row(void *sink, const ps_lsq_row *row) {
     }
     o->chi2[source] += w * r * r;
     o->count[source]++;
-    for (int a = 0; a < row->n; a++) {
-        for (int b = 0; b < row->n; b++) {
-            size_t ia = (size_t)row->index[a], ib = (size_t)row->index[b];
-            double product = w * row->derivative[a] * row->derivative[b];
-            block[ia * n + ib] += row->tail > 0 ? spread * row->derivative[a] * row->derivative[b] : product;
-            o->used[source] += product * s->covariance[ia * n + ib];
-        }
+    if (row->tail > 0) {
+        sort_tail(o, row, w);
+        return;
     }
+    if (o->gathered != source || !ps_lsq_block_takes(&o->block, row)) {
+        flush(o);
+        o->gathered = source;
+        ps_lsq_block_start(&o->block, row);
+    }
+    ps_lsq_block_add(&o->block, row, w);
 }
 
 /* What the two readings of the check lines have to say of each other: photos tell across from along far better than a rule
@@ -109,6 +140,7 @@ static ps_status finish(ps_context *ctx, ps_adjust_solution *s, ps_lsq_result *r
     s->weight = result->weight;
     result->covariance = result->weight = NULL;
     if (!adjust_rows(&s->model, s->x, true, &o, sort_row)) return ps_context_fail(ctx, PS_INTERNAL, "the solution is not admissible");
+    flush(&o);
     /* Observations only: each unknown has a prior row, and rows of priors that are wide beside what they meet add nothing
      * to the sum but one to the count, which would hide a bad fit. */
     s->chi2 = o.chi2[PS_SOURCE_CORNERS] + o.chi2[PS_SOURCE_EDGES];
