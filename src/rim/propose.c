@@ -16,7 +16,8 @@ enum {
     PEAKS = 40,   /* centres looked at */
     RADII = 6,    /* circles a centre */
     SECTORS = 72, /* of the circumference, to count what share is seen */
-    CANDIDATES = PEAKS * RADII
+    CANDIDATES = PEAKS * RADII,
+    COVERS_MAX = 64
 };
 static const double reach_mm = 900;                         /* how far from the pieces pins are looked for */
 static const double radius_min_mm = 9, radius_max_mm = 100; /* rims of pins and bushes from mini machines to 45 t */
@@ -62,7 +63,13 @@ static bool visible_box(const ps_view *view, int width, int height, const ps_rim
     return box[1] - box[0] > 2 * radius_min_mm && box[3] - box[2] > 2 * radius_min_mm;
 }
 
-static bool inside(const ps_rim_mask *m, double x, double y, double margin) {
+/* A mask as four half planes: a x + b y + c >= 0 within. */
+typedef struct cover {
+    double side[4][3];
+} cover;
+
+static cover cover_of(const ps_rim_mask *m, double margin) {
+    cover out;
     double area = 0; /* of either orientation */
     for (int c = 0; c < 4; c++) {
         const double *p = m->corner_mm[c], *q = m->corner_mm[(c + 1) % 4];
@@ -70,11 +77,22 @@ static bool inside(const ps_rim_mask *m, double x, double y, double margin) {
     }
     for (int c = 0; c < 4; c++) {
         const double *p = m->corner_mm[c], *q = m->corner_mm[(c + 1) % 4];
-        double ex = q[0] - p[0], ey = q[1] - p[1];
-        double side = ((x - p[0]) * ey - (y - p[1]) * ex) / hypot(ex, ey) * (area > 0 ? -1 : 1);
-        if (side < -margin) return false;
+        double ex = q[0] - p[0], ey = q[1] - p[1], k = (area > 0 ? -1 : 1) / hypot(ex, ey);
+        out.side[c][0] = k * ey;
+        out.side[c][1] = -k * ex;
+        out.side[c][2] = k * (p[1] * ex - p[0] * ey) + margin;
     }
-    return true;
+    return out;
+}
+
+static bool covered(const cover *c, int count, double x, double y) {
+    for (int m = 0; m < count; m++) {
+        const double(*s)[3] = c[m].side;
+        bool in = true;
+        for (int k = 0; k < 4 && in; k++) in = s[k][0] * x + s[k][1] * y + s[k][2] >= 0;
+        if (in) return true;
+    }
+    return false;
 }
 
 static int compare_float(const void *a, const void *b) {
@@ -110,20 +128,21 @@ static ps_status find_edgels(ps_context *ctx, const ps_squared *s, const ps_rim_
     out->item = malloc(room * sizeof *out->item);
     out->count = 0;
     if (!out->item) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for edges");
-    float threshold = gradient_threshold(s);
+    float threshold = gradient_threshold(s), least = threshold * threshold;
     int w = s->width;
+    cover covers[COVERS_MAX];
+    if (masks > COVERS_MAX) masks = COVERS_MAX;
+    for (int m = 0; m < masks; m++) covers[m] = cover_of(&mask[m], 4);
     for (int y = 2; y < s->height - 2; y++)
         for (int x = 2; x < w - 2; x++) {
             size_t i = (size_t)y * w + x;
             float gx = s->gx[i], gy = s->gy[i];
-            if (gx * gx + gy * gy < threshold * threshold || (size_t)out->count >= room) continue;
+            if (gx * gx + gy * gy < least || (size_t)out->count >= room) continue;
             float g = strength_at(s, i);
             int ox = fabsf(gx) > 0.38f * g ? (gx > 0 ? 1 : -1) : 0, oy = fabsf(gy) > 0.38f * g ? (gy > 0 ? 1 : -1) : 0;
             size_t a = i + (size_t)(oy * w + ox), b = i - (size_t)(oy * w + ox);
             if (strength_at(s, a) >= g || strength_at(s, b) > g) continue;
-            bool covered = false;
-            for (int m = 0; m < masks && !covered; m++) covered = inside(&mask[m], s->x0 + x * s->step, s->y0 + y * s->step, 4);
-            if (covered) continue;
+            if (covered(covers, masks, s->x0 + x * s->step, s->y0 + y * s->step)) continue;
             out->item[out->count++] = (edgel){(float)x, (float)y, gx / g, gy / g, g};
         }
     return out->count > 50 ? PS_OK : ps_context_fail(ctx, PS_NOT_FOUND, "no edges beside the printed sheet");
@@ -131,15 +150,30 @@ static ps_status find_edgels(ps_context *ctx, const ps_squared *s, const ps_rim_
 
 /* Votes at a quarter of the view's samples a side; both ways along the gradient. */
 enum { CELL = 3 };
+
+/* The last whole step, at most `to`, from a place within 0..size that stays safely within. */
+static int last_within(const double at[2], const double toward[2], const double size[2], int to) {
+    double most = to;
+    for (int k = 0; k < 2; k++) {
+        if (toward[k] > 1e-9) most = fmin(most, (size[k] - 0.01 - at[k]) / toward[k]);
+        if (toward[k] < -1e-9) most = fmin(most, (at[k] - 0.01) / -toward[k]);
+    }
+    return (int)floor(most);
+}
+
 static void vote(const ps_squared *s, const edgels *e, float *votes, int columns, int rows) {
     int from = (int)(radius_min_mm / s->step), to = (int)(radius_max_mm / s->step);
     for (int k = 0; k < e->count; k++) {
         const edgel *q = &e->item[k];
-        for (int way = -1; way <= 1; way += 2)
-            for (int r = from; r <= to; r += CELL) {
+        for (int way = -1; way <= 1; way += 2) {
+            const double at[2] = {(double)q->x, (double)q->y}, toward[2] = {way * (double)q->dx, way * (double)q->dy};
+            const double size[2] = {(double)columns * CELL, (double)rows * CELL};
+            int last = last_within(at, toward, size, to);
+            for (int r = from; r <= last; r += CELL) {
                 int i = (int)((q->x + (float)(way * r) * q->dx) / CELL), j = (int)((q->y + (float)(way * r) * q->dy) / CELL);
-                if (i >= 0 && j >= 0 && i < columns && j < rows) votes[(size_t)j * columns + i] += 1;
+                votes[(size_t)j * columns + i] += 1;
             }
+        }
     }
 }
 
@@ -158,25 +192,72 @@ static void blur3(float *a, float *scratch, int columns, int rows) {
     }
 }
 
-/* The highest peaks, at least 10 mm apart. Returns their number; centres in samples. */
-static int find_peaks(const ps_squared *s, float *votes, int columns, int rows, double (*peak)[2]) {
+/* First column of a row's largest vote. */
+static int largest_of(const float *row, int columns) {
+    float most = row[0];
+    int at = 0;
+    for (int i = 1; i < columns; i++)
+        if (row[i] > most) most = row[i], at = i;
+    return at;
+}
+
+/* The highest peaks, at least 10 mm apart. Returns their number; centres in samples. `at` has an entry a row to work in. */
+static int find_peaks(const ps_squared *s, float *votes, int columns, int rows, int *at, double (*peak)[2]) {
     int count = 0, apart = (int)fmax(1, 10 / s->step / CELL);
     float first = 0;
+    for (int j = 0; j < rows; j++) at[j] = largest_of(votes + (size_t)j * columns, columns);
     while (count < PEAKS) {
-        size_t best = 0, n = (size_t)columns * (size_t)rows;
-        for (size_t i = 1; i < n; i++)
-            if (votes[i] > votes[best]) best = i;
-        if (count == 0) first = votes[best];
-        if (!(votes[best] > 0.08f * first) || first <= 0) break;
-        int x = (int)(best % (size_t)columns), y = (int)(best / (size_t)columns);
+        int y = 0;
+        for (int j = 1; j < rows; j++)
+            if (votes[(size_t)j * columns + at[j]] > votes[(size_t)y * columns + at[y]]) y = j;
+        int x = at[y];
+        float most = votes[(size_t)y * columns + x];
+        if (count == 0) first = most;
+        if (!(most > 0.08f * first) || first <= 0) break;
         peak[count][0] = (x + 0.5) * CELL;
         peak[count][1] = (y + 0.5) * CELL;
         count++;
-        for (int j = y - apart; j <= y + apart; j++)
-            for (int i = x - apart; i <= x + apart; i++)
-                if (i >= 0 && j >= 0 && i < columns && j < rows) votes[(size_t)j * columns + i] = 0;
+        for (int j = y - apart < 0 ? 0 : y - apart; j <= y + apart && j < rows; j++) {
+            float *row = votes + (size_t)j * columns;
+            for (int i = x - apart < 0 ? 0 : x - apart; i <= x + apart && i < columns; i++) row[i] = 0;
+            at[j] = largest_of(row, columns);
+        }
     }
     return count;
+}
+
+/* Edge elements about a centre, by their distance from it: those of distance i to i + 1 samples are item[start[i]] to
+ * item[start[i + 1] - 1]. */
+enum { DISTANCES = 2048 };
+typedef struct nearby {
+    edgels found; /* as they were found */
+    edgel *item;
+    int start[DISTANCES + 1];
+} nearby;
+
+static int distance_of(const edgel *q, const double centre[2]) {
+    double dx = (double)q->x - centre[0], dy = (double)q->y - centre[1];
+    return (int)fmin(sqrt(dx * dx + dy * dy), DISTANCES - 1);
+}
+
+static void sort_by_distance(const double centre[2], nearby *near) {
+    memset(near->start, 0, sizeof near->start);
+    for (int k = 0; k < near->found.count; k++) near->start[distance_of(&near->found.item[k], centre) + 1]++;
+    for (int i = 0; i < DISTANCES; i++) near->start[i + 1] += near->start[i];
+    for (int k = near->found.count - 1; k >= 0; k--) {
+        int i = distance_of(&near->found.item[k], centre);
+        near->item[--near->start[i + 1]] = near->found.item[k];
+    }
+    /* each start has become that of its own distance, one entry late */
+    memmove(near->start, near->start + 1, DISTANCES * sizeof *near->start);
+    near->start[DISTANCES] = near->found.count;
+}
+
+/* Those that may lie within `window` of a circle. */
+static edgels band(const nearby *near, const double centre[2], const double circle[3], double window) {
+    double off = hypot(circle[0] - centre[0], circle[1] - centre[1]) + window + 1;
+    int low = (int)fmin(fmax(circle[2] - off, 0), DISTANCES - 1), high = (int)fmin(fmax(circle[2] + off + 1, 0), DISTANCES);
+    return (edgels){near->start[high] - near->start[low], near->item + near->start[low]};
 }
 
 /* How far an edge element is from the circle (samples), or INFINITY when that is over `window` or its gradient does not point along
@@ -237,10 +318,24 @@ static void measure_circle(const edgels *near, const double circle[3], double wi
     out->polarity = used && fabs(sign) > 0.6 * used ? (sign > 0 ? 1 : -1) : 0;
 }
 
+/* The first edge element on row y or below it: they come in rows. */
+static int first_below(const edgels *all, double y) {
+    int low = 0, high = all->count;
+    while (low < high) {
+        int middle = (low + high) / 2;
+        if ((double)all->item[middle].y < y)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 /* Edge elements within the largest radius of a centre that point to it or away from it. */
 static void gather(const edgels *all, const double centre[2], double reach, edgels *near) {
     near->count = 0;
-    for (int k = 0; k < all->count; k++) {
+    int first = first_below(all, centre[1] - reach);
+    for (int k = first; k < all->count && (double)all->item[k].y <= centre[1] + reach; k++) {
         const edgel *q = &all->item[k];
         double dx = q->x - centre[0], dy = q->y - centre[1], d2 = dx * dx + dy * dy, along = dx * q->dx + dy * q->dy;
         if (d2 > reach * reach || d2 < 4 || along * along < 0.81 * d2) continue;
@@ -248,12 +343,12 @@ static void gather(const edgels *all, const double centre[2], double reach, edge
     }
 }
 
-static int circles_at(const ps_squared *s, const edgels *near, const double centre[2], ps_rim_candidate *out) {
+static int circles_at(const ps_squared *s, const nearby *near, const double centre[2], ps_rim_candidate *out) {
     enum { BINS = 512 };
     double count[BINS] = {0};
     int bins = (int)(radius_max_mm / s->step) + 2, found = 0;
     double bin = bins > BINS ? bins / (double)BINS : 1;
-    for (int k = 0; k < near->count; k++) {
+    for (int k = 0; k < near->found.count; k++) {
         double dx = near->item[k].x - centre[0], dy = near->item[k].y - centre[1];
         int i = (int)(sqrt(dx * dx + dy * dy) / bin);
         if (i >= 0 && i < BINS) count[i] += 1 / (2 * PS_PI * fmax(i, 1) * bin); /* share of the circumference */
@@ -268,12 +363,16 @@ static int circles_at(const ps_squared *s, const edgels *near, const double cent
         if (best < 0) break;
         double circle[3] = {centre[0], centre[1], (best + 0.5) * bin};
         bool good = true;
-        for (double window = 4; good && window > 1.4; window *= 0.7) good = refine_circle(near, fmax(window, 1.5), circle);
+        for (double window = 4; good && window > 1.4; window *= 0.7) {
+            edgels some = band(near, centre, circle, fmax(window, 1.5));
+            good = refine_circle(&some, fmax(window, 1.5), circle);
+        }
         for (int i = best - 2; i <= best + 2; i++)
             if (i >= 0 && i < BINS) count[i] = 0;
         if (!good || hypot(circle[0] - centre[0], circle[1] - centre[1]) > 12 / s->step) continue;
         ps_rim_candidate c = {s->x0 + circle[0] * s->step, s->y0 + circle[1] * s->step, circle[2] * s->step, 0, 0, 0};
-        measure_circle(near, circle, 1.5, &c);
+        edgels some = band(near, centre, circle, 1.5);
+        measure_circle(&some, circle, 1.5, &c);
         if (c.support >= support_min && c.radius_mm >= radius_min_mm) out[found++] = c;
     }
     return found;
@@ -303,19 +402,21 @@ static ps_status find_circles(ps_context *ctx, const ps_squared *s, const edgels
     size_t cells = (size_t)columns * (size_t)rows;
     double(*peak)[2] = malloc(PEAKS * sizeof *peak);
     float *votes = calloc(cells, sizeof *votes), *scratch = malloc(cells * sizeof *scratch);
-    edgels near = {0, malloc((size_t)(all->count + 1) * sizeof *near.item)};
+    int *at = malloc((size_t)rows * sizeof *at);
+    nearby near = {{0, malloc((size_t)(all->count + 1) * sizeof(edgel))}, malloc((size_t)(all->count + 1) * sizeof(edgel)), {0}};
     ps_rim_candidate *item = malloc(CANDIDATES * sizeof *item);
     ps_status status = PS_OK;
     int count = 0;
-    if (!peak || !votes || !scratch || !near.item || !item) {
+    if (!peak || !votes || !scratch || !at || !near.found.item || !near.item || !item) {
         status = ps_context_fail(ctx, PS_NO_MEMORY, "no memory for circle candidates");
         goto out;
     }
     vote(s, all, votes, columns, rows);
     blur3(votes, scratch, columns, rows);
-    int peaks = find_peaks(s, votes, columns, rows, peak);
+    int peaks = find_peaks(s, votes, columns, rows, at, peak);
     for (int k = 0; k < peaks; k++) {
-        gather(all, peak[k], radius_max_mm / s->step, &near);
+        gather(all, peak[k], radius_max_mm / s->step, &near.found);
+        sort_by_distance(peak[k], &near);
         count += circles_at(s, &near, peak[k], item + count);
     }
     count = drop_twins(item, count, 1.5 * s->step);
@@ -324,6 +425,8 @@ out:
     free(peak);
     free(votes);
     free(scratch);
+    free(at);
+    free(near.found.item);
     free(near.item);
     if (status == PS_OK)
         out->count = count, out->item = item;
