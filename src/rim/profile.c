@@ -261,6 +261,7 @@ PS_AVX2_WITHIN int radial8(const ps_profile_view *v, const ps_profile_turn *t, f
         __m256i place8 = _mm256_add_epi32(_mm256_slli_epi32(_mm256_add_epi32(_mm256_mullo_epi32(strip, rows), j), 2),
                                           _mm256_sub_epi32(i, _mm256_add_epi32(strip, _mm256_add_epi32(strip, strip))));
         _mm256_storeu_si256((__m256i *)(void *)at, _mm256_and_si256(place8, within));
+        __asm__ volatile("" : : "r"(at) : "memory"); /* loads are cheaper than taking the register apart */
         __m256i p = eight_cells(v->cell + at[0], v->cell + at[4]), q = eight_cells(v->cell + at[1], v->cell + at[5]);
         __m256i u = eight_cells(v->cell + at[2], v->cell + at[6]), w = eight_cells(v->cell + at[3], v->cell + at[7]);
         __m256i pq_low = _mm256_unpacklo_epi32(p, q), pq_high = _mm256_unpackhi_epi32(p, q);
@@ -277,47 +278,36 @@ PS_AVX2_WITHIN int radial8(const ps_profile_view *v, const ps_profile_turn *t, f
 }
 #endif
 
-/* Mean over the directions of the strength of 2*half+1 neighbours together, capped, twice. `g` has half entries to spare on
- * both sides. */
-PS_WITHIN void coherent(float *g, int sectors, int half, float scale, float *joint, float *strength) {
-    float sum[8] = {0}, strong[8] = {0}, run[SECTORS_MAX];
+/* Adds up the `half` neighbours to both sides of each direction. `g` has half entries to spare at both ends, which are filled. */
+PS_WITHIN void add_neighbours(float *g, int sectors, int half, float *run) {
     for (int k = 1; k <= half; k++) g[-k] = g[sectors - k], g[sectors + k - 1] = g[k - 1];
     for (int k = 0; k < sectors; k++) run[k] = g[k];
     for (int e = 1; e <= half; e++)
         for (int k = 0; k < sectors; k++) run[k] += g[k - e] + g[k + e];
+}
+
+/* Sum of |size| up to a cap, `part` of each; eight sums, so that compilers may keep them side by side. */
+PS_WITHIN float capped_sum(const float *size, const float *part, int sectors, float scale, float cap) {
+    float sum[8] = {0};
     int k = 0;
     for (; k + 8 <= sectors; k += 8)
         for (int i = 0; i < 8; i++) {
-            float size = fabsf(run[k + i]) * scale;
-            sum[i] += size < 1 ? size : 1;
-            strong[i] += size < strength_most ? size : strength_most;
+            float one = fabsf(size[k + i]) * scale;
+            sum[i] += (one < cap ? one : cap) * (part ? part[k + i] : 1);
         }
     for (; k < sectors; k++) {
-        float size = fabsf(run[k]) * scale;
-        sum[0] += size < 1 ? size : 1;
-        strong[0] += size < strength_most ? size : strength_most;
+        float one = fabsf(size[k]) * scale;
+        sum[0] += (one < cap ? one : cap) * (part ? part[k] : 1);
     }
-    *joint = (((sum[0] + sum[4]) + (sum[2] + sum[6])) + ((sum[1] + sum[5]) + (sum[3] + sum[7]))) / (float)sectors;
-    *strength =
-        (((strong[0] + strong[4]) + (strong[2] + strong[6])) + ((strong[1] + strong[5]) + (strong[3] + strong[7]))) / (float)sectors;
+    return ((sum[0] + sum[4]) + (sum[2] + sum[6])) + ((sum[1] + sum[5]) + (sum[3] + sum[7]));
 }
 
-/* Mean strength as above, of the directions that are free alone. `g` without spare entries; hidden ones are 0. */
-static float coherent_free(const float *g, const bool *hidden, int sectors, int half, float scale, float cap) {
-    float sum = 0;
-    int count = 0;
-    for (int k = 0; k < sectors; k++) {
-        float run = 0;
-        int near = 0;
-        if (hidden[k]) continue;
-        for (int e = -half; e <= half; e++) {
-            int j = (k + e + sectors) % sectors;
-            if (!hidden[j]) run += g[j], near++;
-        }
-        sum += fminf(fabsf(run) * scale / (float)near, cap);
-        count++;
-    }
-    return count ? sum / (float)count : 0;
+/* Mean over the directions of the strength of 2*half+1 neighbours together, capped; `strength`, with a higher cap, may be NULL. */
+PS_WITHIN void coherent(float *g, int sectors, int half, float scale, double *joint, double *strength) {
+    float run[SECTORS_MAX];
+    add_neighbours(g, sectors, half, run);
+    *joint = (double)(capped_sum(run, NULL, sectors, scale, 1) / (float)sectors);
+    if (strength) *strength = (double)(capped_sum(run, NULL, sectors, scale, strength_most) / (float)sectors);
 }
 
 /* Where circles of one height show in a photo: centre in samples, and samples a millimetre of radius. */
@@ -360,18 +350,6 @@ static shade shade_at(const ps_profile_source *s, int photo, const ps_axis_guess
     return out;
 }
 
-/* Which directions of a circle are hidden; their gradients become 0. Returns the share that is free. */
-static double hide(const shade *by, const level *at, double radius, const ps_profile_turn *t, float *g, bool *hidden) {
-    int count = 0;
-    for (int k = 0; k < t->sectors; k++) {
-        float x = (float)at->x + (float)(radius * at->per_mm) * t->c[k], y = (float)at->y + (float)(radius * at->per_mm) * t->s[k];
-        hidden[k] = false;
-        for (int i = 0; i < by->count; i++) hidden[k] |= (x - by->x[i]) * (x - by->x[i]) + (y - by->y[i]) * (y - by->y[i]) < by->r2[i];
-        if (hidden[k]) g[k] = 0, count++;
-    }
-    return 1 - (double)count / t->sectors;
-}
-
 /* Whether one of the discs meets the circle's line. A circle wholly under a disc is met too. */
 static bool met(const shade *by, const level *at, double radius) {
     double r = radius * at->per_mm;
@@ -382,15 +360,27 @@ static bool met(const shade *by, const level *at, double radius) {
     return false;
 }
 
-/* The same as below of a circle that a screen partly hides; g has its derivatives. */
-static bool partly_hidden(const ps_profile_view *v, const shade *by, const level *at, double radius, const ps_profile_turn *t, float *g,
-                          double *joint, double *strength) {
-    bool hidden[SECTORS_MAX];
-    double free_share = hide(by, at, radius, t, g, hidden), sure = fmin(1, 0.5 + 0.5 * free_share / free_full);
-    if (free_share < free_least) return false;
+/* The same as below of a circle that a screen partly hides: the mean of the directions that are free alone. g has its derivatives and
+ * room for neighbours at both ends. */
+PS_WIDE static bool partly_hidden(const ps_profile_view *v, const shade *by, const level *at, double radius, const ps_profile_turn *t,
+                                  float *g, double *joint, double *strength) {
+    float room[SECTORS_MAX + 2 * COHERENT_MAX], *open = room + COHERENT_MAX, run[SECTORS_MAX], near[SECTORS_MAX], count = 0;
+    float cx = (float)at->x, cy = (float)at->y, r = (float)(radius * at->per_mm), scale = 1 / v->full;
     int half = t->sectors * COHERENT_DEG / 360;
-    *joint = sure * (double)coherent_free(g, hidden, t->sectors, half, 1 / v->full, 1);
-    *strength = sure * (double)coherent_free(g, hidden, t->sectors, half, 1 / v->full, strength_most);
+    for (int k = 0; k < t->sectors; k++) open[k] = 1;
+    for (int i = 0; i < by->count; i++)
+        for (int k = 0; k < t->sectors; k++) {
+            float x = cx + r * t->c[k] - by->x[i], y = cy + r * t->s[k] - by->y[i];
+            open[k] = x * x + y * y < by->r2[i] ? 0 : open[k];
+        }
+    for (int k = 0; k < t->sectors; k++) g[k] *= open[k], count += open[k];
+    double free_share = (double)count / t->sectors, sure = fmin(1, 0.5 + 0.5 * free_share / free_full);
+    if (free_share < free_least) return false;
+    add_neighbours(g, t->sectors, half, run);
+    add_neighbours(open, t->sectors, half, near);
+    for (int k = 0; k < t->sectors; k++) run[k] = run[k] / (near[k] > 1 ? near[k] : 1);
+    *joint = sure * (double)(capped_sum(run, open, t->sectors, scale, 1) / count);
+    if (strength) *strength = sure * (double)(capped_sum(run, open, t->sectors, scale, strength_most) / count);
     return true;
 }
 
@@ -411,16 +401,14 @@ enum { ROOM = SECTORS_MAX + 2 * COHERENT_MAX };
  * half of it is in view, or a screen hides it. */
 PS_WITHIN bool judge(const ps_profile_view *v, const shade *by, const level *at, double radius, const ps_profile_turn *t, int seen,
                      float *g, double *joint, double *strength) {
-    float one, strong;
     int half = t->sectors * COHERENT_DEG / 360;
     if (seen < t->sectors / 2) return false;
     if (by->count && radius >= by->from_mm && met(by, at, radius)) return partly_hidden(v, by, at, radius, t, g, joint, strength);
-    coherent(g, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)), &one, &strong);
-    *joint = (double)one, *strength = (double)strong;
+    coherent(g, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)), joint, strength);
     return true;
 }
 
-/* Of count circles of radii r0, r0 + step, ...; joint -1 where too little can be seen. */
+/* Of count circles of radii r0, r0 + step, ...; joint -1 where too little can be seen. `strength` may be NULL. */
 typedef struct circle_row {
     const ps_profile_view *view;
     const ps_profile_turn *turn;
@@ -437,7 +425,7 @@ static void row_plain(const circle_row *w, double *joint, double *strength) {
         ring c;
         bool had = ring_at(w->view, &w->at, radius, &c);
         int seen = had ? radial(w->view, w->turn, 0, c.x, c.y, c.r, g) : 0;
-        if (!had || !judge(w->view, &w->by, &w->at, radius, w->turn, seen, g, &joint[i], &strength[i])) joint[i] = -1;
+        if (!had || !judge(w->view, &w->by, &w->at, radius, w->turn, seen, g, &joint[i], strength ? &strength[i] : NULL)) joint[i] = -1;
     }
 }
 
@@ -449,7 +437,7 @@ PS_AVX2 static void row_avx2(const circle_row *w, double *joint, double *strengt
         ring c;
         bool had = ring_at(w->view, &w->at, radius, &c);
         int seen = had ? radial8(w->view, w->turn, c.x, c.y, c.r, g) : 0;
-        if (!had || !judge(w->view, &w->by, &w->at, radius, w->turn, seen, g, &joint[i], &strength[i])) joint[i] = -1;
+        if (!had || !judge(w->view, &w->by, &w->at, radius, w->turn, seen, g, &joint[i], strength ? &strength[i] : NULL)) joint[i] = -1;
     }
 }
 #endif
@@ -491,13 +479,13 @@ enum { ROW_MAX = 2048 };
  * hand. */
 static void joint_row(const ps_profile_source *s, const ps_axis_guess *axis, double height, double r0, double step, int count,
                       const ps_profile_turn *t, double *joint) {
-    double one[ROW_MAX], strength[ROW_MAX];
+    double one[ROW_MAX];
     int photos[ROW_MAX];
     for (int i = 0; i < count; i++) joint[i] = 1, photos[i] = 0;
     for (int p = 0; p < s->photos; p++) {
         const circle_row w = {&s->photo[p], t, level_at(s, p, axis, height), shade_at(s, p, axis, height), r0, step, count};
         if (!w.at.below) continue;
-        row_read(&w, one, strength);
+        row_read(&w, one, NULL);
         for (int i = 0; i < count; i++) {
             if (one[i] < 0) continue;
             joint[i] *= fmax(one[i], floor_support);
@@ -610,9 +598,9 @@ static float *kept_room(const ps_profile_source *s, const ps_profile_map *m, con
 }
 
 /* Without a screen all circles are read; with one, from what is kept, those that it meets. */
-static void map_row(const circle_row *w, bool at_hand, float *kept, double *joint, double *strength) {
+static void map_row(const circle_row *w, bool at_hand, float *kept, double *joint) {
     if (!at_hand) {
-        row_read(w, joint, strength);
+        row_read(w, joint, NULL);
         for (int i = 0; i < w->count; i++) kept[i] = (float)joint[i];
         return;
     }
@@ -620,7 +608,7 @@ static void map_row(const circle_row *w, bool at_hand, float *kept, double *join
         circle_row one = *w;
         joint[i] = (double)kept[i];
         one.r0 = w->r0 + i * w->step, one.count = 1;
-        if (kept[i] >= 0 && w->by.count && one.r0 >= w->by.from_mm && met(&w->by, &w->at, one.r0)) row_read(&one, &joint[i], &strength[i]);
+        if (kept[i] >= 0 && w->by.count && one.r0 >= w->by.from_mm && met(&w->by, &w->at, one.r0)) row_read(&one, &joint[i], NULL);
     }
 }
 
@@ -634,7 +622,7 @@ ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const
     size_t radii = (size_t)m.radii, cells = (size_t)m.heights * radii;
     bool at_hand;
     float *kept = kept_room(s, &m, axis, sectors, &at_hand);
-    double *product = malloc(cells * sizeof *product), one[ROW_MAX], strength[ROW_MAX];
+    double *product = malloc(cells * sizeof *product), one[ROW_MAX];
     uint8_t *photos = calloc(cells, sizeof *photos);
     m.value = malloc(cells * sizeof *m.value);
     ps_status status = kept && product && photos && m.value ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for the profile map");
@@ -647,7 +635,7 @@ ps_status ps_profile_map_make(ps_context *ctx, const ps_profile_source *s, const
             const circle_row w = {&s->photo[p], turn,   level_at(s, p, axis, height), shade_at(s, p, axis, height), radius_low,
                                   radius_step,  m.radii};
             size_t from = (size_t)h * radii;
-            map_row(&w, at_hand, kept + (size_t)p * cells + from, one, strength);
+            map_row(&w, at_hand, kept + (size_t)p * cells + from, one);
             for (size_t i = 0; i < radii; i++)
                 if (one[i] >= 0) product[from + i] *= fmax(one[i], floor_support), photos[from + i]++;
         }
