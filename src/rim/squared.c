@@ -80,33 +80,28 @@ static void project_grid(const ps_view *view, const ps_plane *plane, const ps_sq
         }
 }
 
-enum { FRACTION_BITS = 15, FRACTION = 1 << FRACTION_BITS };
-
-/* Bilinear at a place in 1/FRACTION pixels. */
-static inline float blend(const ps_luma *luma, const float table[256], int32_t x, int32_t y) {
-    const uint8_t *p = luma->px + (size_t)(y >> FRACTION_BITS) * luma->stride + (x >> FRACTION_BITS), *q = p + luma->stride;
-    float a = (float)(x & (FRACTION - 1)) * (1.0f / FRACTION), b = (float)(y & (FRACTION - 1)) * (1.0f / FRACTION);
+static inline float blend(const ps_luma *luma, const float table[256], double x, double y) {
+    int i = (int)x, j = (int)y;
+    float a = (float)(x - i), b = (float)(y - j);
+    const uint8_t *p = luma->px + (size_t)j * luma->stride + i, *q = p + luma->stride;
     float top = table[p[0]] + a * (table[p[1]] - table[p[0]]), bottom = table[q[0]] + a * (table[q[1]] - table[q[0]]);
     return top + b * (bottom - top);
 }
 
-static inline bool within(const ps_luma *luma, const double at[2]) {
-    return at[0] >= 0 && at[1] >= 0 && at[0] < luma->width - 1 && at[1] < luma->height - 1;
+static inline bool within(const ps_luma *luma, double x, double y) {
+    return x >= 0 && y >= 0 && x < luma->width - 1 && y < luma->height - 1;
 }
 
 /* Up to GRID samples on the line from `from` to `to`, which are GRID samples apart. A line lies in the photo where its ends do. */
 static void resample_run(const ps_luma *luma, const float table[256], const double from[2], const double to[2], int count, float *out) {
     double dx = (to[0] - from[0]) / GRID, dy = (to[1] - from[1]) / GRID;
-    if (within(luma, from) && within(luma, to)) {
-        int32_t x = (int32_t)(from[0] * FRACTION), y = (int32_t)(from[1] * FRACTION);
-        int32_t along = (int32_t)(dx * FRACTION), down = (int32_t)(dy * FRACTION); /* toward 0: never past `to` */
-        for (int k = 0; k < count; k++) out[k] = blend(luma, table, x + k * along, y + k * down);
-        return;
-    }
-    for (int k = 0; k < count; k++) {
-        const double at[2] = {from[0] + k * dx, from[1] + k * dy};
-        out[k] = within(luma, at) ? blend(luma, table, (int32_t)(at[0] * FRACTION), (int32_t)(at[1] * FRACTION)) : -1;
-    }
+    if (within(luma, from[0], from[1]) && within(luma, to[0], to[1]))
+        for (int k = 0; k < count; k++) out[k] = blend(luma, table, from[0] + k * dx, from[1] + k * dy);
+    else
+        for (int k = 0; k < count; k++) {
+            double x = from[0] + k * dx, y = from[1] + k * dy;
+            out[k] = within(luma, x, y) ? blend(luma, table, x, y) : -1;
+        }
 }
 
 /* Row y of the view. */
