@@ -1,11 +1,11 @@
 /* wide.h: functions compiled twice, plainly and for processors with AVX2, the right one taken when the program starts. Results are the
  * same: no multiplication is fused with an addition (cmake/Settings.cmake), and loops keep their order of summation. Sanitizers do
- * not go together with it. */
+ * not go together with it. -DPS_PLAIN leaves the wide forms out, to compare. */
 #ifndef PINSPAN_BASE_WIDE_H
 #define PINSPAN_BASE_WIDE_H
 
-#if defined(__x86_64__) && defined(__gnu_linux__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) &&         \
-    !defined(__SANITIZE_THREAD__)
+#if !defined(PS_PLAIN) && defined(__x86_64__) && defined(__gnu_linux__) && defined(__GNUC__) && !defined(__clang__) &&                     \
+    !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
 #define PS_WIDE __attribute__((target_clones("avx2", "default")))
 #else
 #define PS_WIDE
@@ -13,7 +13,7 @@
 
 /* Where compilers do not find the wide form by themselves: a function of its own for AVX2 (parts of it within), called only where
  * PS_AVX2_HERE. */
-#if defined(__x86_64__) && defined(__GNUC__)
+#if !defined(PS_PLAIN) && defined(__x86_64__) && defined(__GNUC__)
 #include <immintrin.h>
 #define PS_HAS_AVX2    1
 #define PS_AVX2        __attribute__((target("avx2")))
