@@ -58,6 +58,21 @@ class Turned:
                 "normal": (-self.axis).tolist(), "radius": float(radius)}
 
 
+def domed(radius, length, front_z, rounded):
+    """A part of a ball that meets the cylinder in an edge or, rounded, half an ellipsoid that runs into it without one: POV text, profile."""
+    if rounded:
+        ball = "sphere { 0, 1 scale <%.6f, %.6f, %.6f> translate <0, 0, %.6f> }" % (radius, radius, length, front_z + length)
+        heights = front_z + length * (1 - np.cos(np.linspace(0, np.pi / 2, 60)))
+        radii = radius * np.sqrt(np.maximum(1 - ((front_z + length - heights) / length) ** 2, 0))
+    else:
+        sphere = (radius * radius + length * length) / (2 * length)
+        ball = "sphere { <0,0,%.6f>, %.6f }" % (front_z + sphere, sphere)
+        heights = front_z + np.linspace(0, 1, 40) * length
+        radii = np.sqrt(np.maximum(sphere ** 2 - (front_z + sphere - heights) ** 2, 0))
+    text = "intersection { %s cylinder { <0,0,%.6f>, <0,0,%.6f>, %.6f } }" % (ball, front_z - 1, front_z + length, radius)
+    return text, list(zip(heights, radii))
+
+
 def pin_end(role, spec, point, axis, front_z, back_z, looks):
     """The pin with its end at local z = front_z (negative is towards the viewer): POV text, solid, circles."""
     rp, c, rf = spec["pin_mm"] / 2, spec["chamfer_length_mm"], spec["face_mm"] / 2
@@ -67,13 +82,9 @@ def pin_end(role, spec, point, axis, front_z, back_z, looks):
     if "drill_mm" in spec:  # a bore of this diameter instead of the lathe's centre; 0: none
         centre_hole = "cylinder { <0,0,%.4f>, <0,0,%.4f>, %.4f }" % (front_z - 0.1, front_z + 60, spec["drill_mm"] / 2) if spec["drill_mm"] else ""
     if end == "dome":
-        sphere = (rp * rp + c * c) / (2 * c)
-        dome = "intersection { sphere { <0,0,%.6f>, %.6f } cylinder { <0,0,%.6f>, <0,0,%.6f>, %.6f } }" % (
-            front_z + sphere, sphere, front_z - 1, front_z + c, rp)
-        texts.append("object { %s %s }" % (bored(dome, [centre_hole]), face))
-        arc = np.linspace(0, 1, 40)
-        heights = front_z + arc * c
-        profile = [(z, np.sqrt(max(sphere ** 2 - (front_z + sphere - z) ** 2, 0))) for z in heights] + [(back_z, rp)]
+        ball, profile = domed(rp, c, front_z, spec.get("round", False))
+        texts.append("object { %s %s }" % (bored(ball, [centre_hole]), face))
+        profile.append((back_z, rp))
     else:
         skin = 0.002  # the face is a thin slab of its own so that its grooves run round
         slope = (rp - rf) / c

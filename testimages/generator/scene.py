@@ -78,6 +78,8 @@ class Scene:
         spec = dict(pin_mm=pin_mm, end=s["end"], chamfer_length_mm=chamfer, face_mm=round(face_mm, 3), bush_mm=round(pin_mm + 2 * s["bush_wall"], 3),
                     height_mm=round(s["height"], 3), chamfer_mm=round(s["bush_chamfer"], 3), bevel_mm=round(s["bevel"], 3),
                     bore_mm=round(pin_mm + s["play"], 3))
+        if s.get("round"):  # a dome that runs into the cylinder without an edge
+            spec["round"] = True
         if "drill" in s:
             spec["drill_mm"] = round(s["drill"], 3)
         play = rng.uniform(0, s["play"] / 2) * 0.9

@@ -10,16 +10,24 @@
 #include "../target/render.h"
 
 /* A pin in a bush, square to the plate. Heights over the plate toward the viewer, chamfers as their radial width and their
- * angle to the end face (45: as deep as wide). */
+ * angle to the end face (45: as deep as wide). What is 0 is not there. */
 typedef struct pin_shape {
     double x, y;
     double face_h, pin_r, chamfer, chamfer_deg;
     double bush_h, bush_r, bush_chamfer; /* that one at 45 degrees */
     double bevel;                        /* of the bore at the bush's face */
     double grease_deg;                   /* of the circumference hidden by dark grease, in three patches */
+    /* Ends whose edges mislead. */
+    double dome;               /* length along the axis of a domed end in place of face and chamfer */
+    bool round;                /* the dome runs into the cylinder without an edge */
+    double drill_r;            /* bore in the end */
+    double cap_r;              /* a cap in front of the end, its face at face_h */
+    double collar_r, collar_h; /* a loose collar against the bush: outer radius, thickness */
+    double ring;               /* a rubber ring against the bush: thickness */
+    double grooves;            /* share of the light that each turning groove of the end loses */
 } pin_shape;
 
-enum { PIN_SHAPES = 4, PIN_SURFACES = 10 };
+enum { PIN_SHAPES = 4, PIN_SURFACES = 56 };
 typedef struct pin_scene {
     ps_view view;
     int width, height, sub;
@@ -35,12 +43,15 @@ typedef struct pin_scene {
 
 typedef struct pin_surface { /* between two circles of the half section */
     double h0, r0, h1, r1, paint;
+    bool turned;  /* on a lathe: with grooves */
+    double flank; /* of a dome: half axis along the pin, the other is the pin's radius; its centre's height in `middle` */
+    double middle, half;
 } pin_surface;
 
 typedef struct pin_body {
     const pin_shape *shape;
     int count;
-    double top, widest;
+    double top, widest, h, r; /* h, r: where the half section has come to */
     pin_surface surface[PIN_SURFACES];
 } pin_body;
 
@@ -51,30 +62,93 @@ static inline void pin_rim_truth(const pin_shape *s, ps_edge edge, double *h, do
     bool bush = edge == PS_EDGE_BUSH || edge == PS_EDGE_BUSH_FACE;
     *h = bush ? s->bush_h : s->face_h;
     *r = bush ? s->bush_r - s->bush_chamfer : s->pin_r - s->chamfer;
-    if (edge == PS_EDGE_PIN) *r = s->pin_r, *h -= s->chamfer * tan(s->chamfer_deg * pin_render_pi / 180);
+    if (edge == PS_EDGE_PIN) *r = s->pin_r, *h -= s->chamfer * tan(s->chamfer_deg * pin_render_pi / 180) + s->dome;
     if (edge == PS_EDGE_BUSH) *r = s->bush_r, *h -= s->bush_chamfer;
 }
 
+/* The half section goes on to a height and radius. */
+static inline pin_surface *pin_to(pin_body *b, double h, double r, double paint) {
+    pin_surface *s = &b->surface[b->count++];
+    *s = (pin_surface){.h0 = b->h, .r0 = b->r, .h1 = h, .r1 = r, .paint = paint};
+    b->h = h, b->r = r;
+    b->top = fmax(b->top, h);
+    b->widest = fmax(b->widest, r);
+    return s;
+}
+
+/* A part of a ball, or half an ellipsoid, in short pieces of a cone with the true normals. */
+static inline void pin_dome_to(pin_body *b, const pin_shape *s, double paint) {
+    enum { PIECES = 32 };
+    double ball = s->round ? s->pin_r : (s->pin_r * s->pin_r + s->dome * s->dome) / (2 * s->dome), flank = s->round ? s->dome : ball;
+    double all = s->round ? pin_render_pi / 2 : asin(s->pin_r / ball);
+    for (int i = 1; i <= PIECES; i++) {
+        double a = all * i / PIECES;
+        pin_surface *piece = pin_to(b, s->face_h - flank * (1 - cos(a)), ball * sin(a), paint);
+        piece->turned = true;
+        piece->half = ball, piece->flank = flank, piece->middle = s->face_h - flank;
+    }
+}
+
+static inline void pin_end_to(pin_body *b, const pin_shape *s, double steel, double dark) {
+    const double deep = 20, cap_thick = 6, cap_chamfer = 1;
+    double h, r;
+    pin_rim_truth(s, PS_EDGE_PIN, &h, &r);
+    b->h = s->face_h, b->r = 0, b->top = s->face_h;
+    if (s->cap_r > 0) {
+        pin_to(b, s->face_h, s->cap_r - cap_chamfer, steel)->turned = true;
+        pin_to(b, s->face_h - cap_chamfer, s->cap_r, steel);
+        pin_to(b, s->face_h - cap_thick, s->cap_r, steel);
+        pin_to(b, s->face_h - cap_thick, s->pin_r, dark);
+    } else if (s->dome > 0) {
+        pin_dome_to(b, s, steel);
+    } else {
+        if (s->drill_r > 0) {
+            b->h = s->face_h - deep;
+            pin_to(b, b->h, s->drill_r, dark);
+            pin_to(b, s->face_h, s->drill_r, dark);
+        }
+        pin_to(b, s->face_h, s->pin_r - s->chamfer, steel)->turned = true;
+        pin_to(b, h, r, steel);
+    }
+}
+
+/* What lies about the pin, against the bush. */
+static inline void pin_neighbour_to(pin_body *b, const pin_shape *s, double bronze, double rubber) {
+    const double chamfer = 0.8, seam = 0.3;
+    if (s->collar_r > 0) {
+        pin_to(b, s->bush_h + s->collar_h, s->pin_r, bronze);
+        pin_to(b, s->bush_h + s->collar_h, s->collar_r - chamfer, bronze);
+        pin_to(b, s->bush_h + s->collar_h - chamfer, s->collar_r, bronze);
+        pin_to(b, s->bush_h + seam, s->collar_r, bronze);
+        pin_to(b, s->bush_h + seam, s->pin_r, bronze);
+    }
+    if (s->ring > 0) {
+        double half = s->ring / 2, middle = s->bush_h + half;
+        pin_to(b, middle, s->pin_r, bronze);
+        for (int i = 1; i <= 16; i++) {
+            double a = pin_render_pi * i / 16;
+            pin_to(b, middle + half * sin(a), s->pin_r + half * (1 - cos(a)), rubber);
+        }
+        pin_to(b, s->bush_h, s->pin_r + s->ring, rubber);
+        pin_to(b, s->bush_h, s->pin_r, rubber);
+    }
+}
+
 static inline pin_body pin_body_of(const pin_shape *s) {
-    enum { CORNERS = 9 };
-    const double steel = 0.5, bronze = 0.4, dark = 0.1, slot = 0.25, deep = 5;
+    const double steel = 0.5, bronze = 0.4, dark = 0.1, rubber = 0.03, slot = 0.25, deep = 5;
+    pin_body b = {.shape = s};
     double h, r;
     pin_rim_truth(s, PS_EDGE_PIN, &h, &r);
     double low = fmin(h, s->bush_h) - deep, bore = s->pin_r + slot;
-    /* From the middle outward: (height, radius), and the paint of the surface that ends there. */
-    const double corner[CORNERS + 1][3] = {{s->face_h, 0, 0},
-                                           {s->face_h, s->pin_r - s->chamfer, steel},
-                                           {h, r, steel},
-                                           {low, s->pin_r, steel},
-                                           {low, bore, dark},
-                                           {s->bush_h - s->bevel, bore, bronze},
-                                           {s->bush_h, bore + s->bevel, bronze},
-                                           {s->bush_h, s->bush_r - s->bush_chamfer, bronze},
-                                           {s->bush_h - s->bush_chamfer, s->bush_r, bronze},
-                                           {0, s->bush_r, bronze}};
-    pin_body b = {.shape = s, .top = fmax(s->face_h, s->bush_h), .widest = s->bush_r};
-    for (int i = 0; i < CORNERS; i++)
-        b.surface[b.count++] = (pin_surface){corner[i][0], corner[i][1], corner[i + 1][0], corner[i + 1][1], corner[i + 1][2]};
+    pin_end_to(&b, s, steel, dark);
+    pin_neighbour_to(&b, s, steel, rubber);
+    pin_to(&b, low, s->pin_r, steel);
+    pin_to(&b, low, bore, dark);
+    pin_to(&b, s->bush_h - s->bevel, bore, bronze);
+    pin_to(&b, s->bush_h, bore + s->bevel, bronze);
+    pin_to(&b, s->bush_h, s->bush_r - s->bush_chamfer, bronze);
+    pin_to(&b, s->bush_h - s->bush_chamfer, s->bush_r, bronze);
+    pin_to(&b, 0, s->bush_r, bronze);
     return b;
 }
 
@@ -128,6 +202,18 @@ static inline double pin_light(const double n[3]) {
     return sum;
 }
 
+/* A dome's normal, in place of its piece's. */
+static inline void pin_dome_normal(const pin_surface *s, double x, double y, double h, double n[3]) {
+    double v[3] = {x / (s->half * s->half), y / (s->half * s->half), (h - s->middle) / (s->flank * s->flank)};
+    double length = sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2]);
+    for (int i = 0; i < 3; i++) n[i] = v[i] / length;
+}
+
+/* Grooves 0.4 mm wide, 2.6 mm apart. */
+static inline double pin_groove(const pin_surface *s, const pin_shape *shape, double r) {
+    return s->turned && fmod(r + 1.1, 2.6) < 0.4 ? 1 - shape->grooves : 1;
+}
+
 /* Three patches about the axis, their borders wavy. */
 static inline bool pin_greasy(const pin_shape *s, double x, double y) {
     if (!(s->grease_deg > 0) || hypot(x, y) > s->bush_r + 6) return false;
@@ -171,6 +257,8 @@ static inline double pin_ray_light(const pin_stage *g, const double o[3], const 
             near = hit;
             double x = foot[0] + hit * d[0], y = foot[1] + hit * d[1], h = foot[2] + hit * d[2];
             double paint = b->surface[k].paint * (1 + g->scene->texture * pin_texture(x + 0.7 * h, y - 0.7 * h, k + 1));
+            if (b->surface[k].flank > 0) pin_dome_normal(&b->surface[k], x, y, h, n);
+            paint *= pin_groove(&b->surface[k], b->shape, hypot(x, y));
             light = (pin_greasy(b->shape, x, y) ? 0.02 : paint) * pin_light(n);
         }
     }
