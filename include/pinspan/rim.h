@@ -60,6 +60,8 @@ typedef struct ps_pin_evidence {
     double beside_pin;   /* strength of the clearest circle in the air beside the pin, over the bush */
     double beyond_bush;  /* ... outside the bush, above the plate */
     double over_face;    /* ... above the pin's end */
+    double domed;        /* clear circles on the pin's end that a dome explains and a flat face does not; below 0 the other way round */
+    double face_clear;   /* strength of the circle taken for the edge of the flat end; 0 where there is none */
 } ps_pin_evidence;
 
 /* A pin as far as it is known: an axis with rims on it. */

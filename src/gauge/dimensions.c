@@ -70,6 +70,15 @@ static void add_causes(const worker *w, ps_notes *reasons) {
     }
 }
 
+/* A cap is wider than the pin that it hides; an edge that the bush would leave room for as a pin's can be the outline of a rounded end. */
+static void capped(const ps_gauge_facts *facts, int role, ps_notes *reasons) {
+    const ps_rim_fact *rim = facts->rim[role], *bush = rim[PS_EDGE_BUSH].had ? &rim[PS_EDGE_BUSH] : &rim[PS_EDGE_BUSH_FACE];
+    ps_notes_add(reasons, PS_CODE_PIN_CAP, "A cap hides the pin, so no photo can show its size.");
+    if (bush->had && bush->diameter.value_mm >= PS_GAUGE_BUSH_OVER_PIN_LEAST * rim[PS_EDGE_CAP].diameter.value_mm)
+        ps_notes_add(reasons, PS_CODE_PIN_DOME,
+                     "What looks like a cap may be a domed end, so round that it shows no edge at the pin's full diameter.");
+}
+
 /* Why a value could not be had. */
 static void finish_missing(const worker *w, ps_dimension *d) {
     ps_notes *reasons = &d->reasons;
@@ -84,7 +93,7 @@ static void finish_missing(const worker *w, ps_dimension *d) {
     else if (d->role < 0)
         ps_notes_add(reasons, PS_CODE_NO_PIN, "The two pins were not both found in the photos.");
     else if (w->facts.rim[d->role][PS_EDGE_CAP].had)
-        ps_notes_add(reasons, PS_CODE_PIN_CAP, "A cap hides the pin, so no photo can show its size.");
+        capped(&w->facts, d->role, reasons);
     else if (w->input->pin[d->role].found)
         ps_notes_add(reasons, PS_CODE_PIN_HIDDEN, "The pin's own edge was not told apart in any photo.");
     else
@@ -151,10 +160,11 @@ static ps_status add_gap(const worker *w, int role) {
     return status;
 }
 
-/* What carries the edge may be no pin at all, and a narrow band would be no truth. */
-static bool other_part(const ps_notes *doubts) {
-    return ps_notes_have(doubts, PS_CODE_PIN_TAPER) || ps_notes_have(doubts, PS_CODE_PIN_DOME) || ps_notes_have(doubts, PS_CODE_PIN_CAP) ||
-           ps_notes_have(doubts, PS_CODE_PIN_COLLAR);
+/* What carries the edge may be no pin at all, and a narrow band would be no truth. Where a dome begins with an edge, that edge is the
+ * pin's. */
+static bool other_part(const ps_notes *doubts, bool crease) {
+    return ps_notes_have(doubts, PS_CODE_PIN_TAPER) || (ps_notes_have(doubts, PS_CODE_PIN_DOME) && !crease) ||
+           ps_notes_have(doubts, PS_CODE_PIN_CAP) || ps_notes_have(doubts, PS_CODE_PIN_COLLAR);
 }
 
 static void add_pin(const worker *w, int role) {
@@ -171,7 +181,7 @@ static void add_pin(const worker *w, int role) {
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
     /* One of them is another part, and nobody knows which: each may be as large as the other. */
     widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts));
-    if (other_part(&d->reasons)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
+    if (other_part(&d->reasons, w->input->pin[role].crease)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
     if (face)
         widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
     else if (ps_notes_have(&d->reasons, PS_CODE_PIN_CHAMFER))

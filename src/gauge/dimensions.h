@@ -14,6 +14,8 @@ typedef struct ps_gauge_pin {
     bool found;
     ps_notes doubts;      /* of the pin's diameter, as seen by earlier stages: chamfer, cap ... */
     ps_notes bush_doubts; /* of the bush */
+    ps_notes end_doubts;  /* of the place of the pin's end alone */
+    bool crease;          /* the one edge of its end is seen all round: no outline of something rounded */
 } ps_gauge_pin;
 
 /* The inward face of one ear's bush, as photos of the gap show it. */

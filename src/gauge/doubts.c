@@ -15,10 +15,10 @@ static const double fit_ratio_most = 2.5, rim_misfit_most = 4;
 static const int fit_dof_least = 10;
 static const double camera_share_of_need = 0.1; /* of one photo: how far the focal length may carry a value */
 static const double arc_least = 0.3, arc_alone = 0.5, arc_axis = 0.25;
-static const double arc_mean_least = 0.65; /* of either edge of a pin's end: where both are broken, each may be a piece of the other */
-static const double arc_pin_least = 0.6;   /* light along a taper or dome draws a false edge on one side, about half round */
+static const double arc_mean_least = 0.65;  /* of either edge of a pin's end: where both are broken, each may be a piece of the other */
+static const double arc_holds_least = 0.75; /* of a bush that holds the axis of a pin whose end is broken: three quarters, all sides */
+static const double arc_pin_least = 0.6;    /* light along a taper or dome draws a false edge on one side, about half round */
 static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_axial_most_mm = 6, chamfer_slope_most = 4;
-static const double bush_over_pin_least = 1.18; /* a bush's wall is seldom under 9 % of the pin */
 static const double bush_over_pin_most = 2.0;
 static const double pins_ratio_most =
     1.25; /* both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30; unless both are read beyond doubt */
@@ -140,7 +140,7 @@ static void doubt_sizes(const ps_gauge_input *in, const ps_gauge_facts *facts, i
     const ps_rim_fact *pin = pin_rim(facts, role), *bush = bush_rim(facts, role);
     if (!pin) return;
     double d = pin->diameter.value_mm;
-    if (bush && bush->diameter.value_mm < bush_over_pin_least * d) say(doubts, PS_CODE_PIN_CAP);
+    if (bush && bush->diameter.value_mm < PS_GAUGE_BUSH_OVER_PIN_LEAST * d) say(doubts, PS_CODE_PIN_CAP);
     if (bush && bush->diameter.value_mm > bush_over_pin_most * d) say(doubts, PS_CODE_PIN_COLLAR);
     if (rim_off_axis(&facts->rim[role][PS_EDGE_BUSH]) || rim_off_axis(&facts->rim[role][PS_EDGE_BUSH_FACE]))
         say(doubts, PS_CODE_PIN_COLLAR);
@@ -189,6 +189,16 @@ static void doubt_cap_like(const ps_gauge_facts *facts, int role, ps_notes *doub
                      "What was taken for the bush stands out %.0f mm more than the other pin's: it may be a cap over the pin.", more);
 }
 
+/* Where both edges of a pin's end run only in part where a circle would, each may be pieces of several. */
+static bool end_broken(const ps_rim_fact *rim) {
+    return !(fmax(rim[PS_EDGE_PIN].arc_mean, rim[PS_EDGE_PIN_FACE].arc_mean) >= arc_mean_least);
+}
+
+static void say_broken(ps_notes *doubts) {
+    ps_notes_add(doubts, PS_CODE_ARC_SHORT,
+                 "The edges of the pin's end run only in part where one circle would; what is seen can be several edges.");
+}
+
 void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role], *seen = pin_rim(facts, role);
     copy(&in->pin[role].doubts, doubts);
@@ -198,11 +208,10 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "At most %.0f %% of the edge is seen in a photo; on one side only it can be light on a taper.",
                      100 * fmax(seen->arc, 0));
-    if (seen && !(fmax(rim[PS_EDGE_PIN].arc_mean, rim[PS_EDGE_PIN_FACE].arc_mean) >= arc_mean_least))
-        ps_notes_add(doubts, PS_CODE_ARC_SHORT,
-                     "The edges of the pin's end run only in part where one circle would; what is seen can be several edges.");
+    if (seen && end_broken(rim)) say_broken(doubts);
     if (seen) doubt_round(seen, "pin's edge", doubts);
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], doubts);
+    if (ps_notes_have(doubts, PS_CODE_PIN_TAPER)) copy(&in->pin[role].end_doubts, doubts);
     doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     if (rim[PS_EDGE_CAP].had) say(doubts, PS_CODE_PIN_CAP);
@@ -230,6 +239,12 @@ static void doubt_mixed(const ps_gauge_input *in, const ps_gauge_facts *facts, i
     ps_notes end = in->pin[role].doubts;
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], &end);
     bool held = rim[PS_EDGE_BUSH].had && rim[PS_EDGE_BUSH_FACE].had && in->pin[role].bush_doubts.count == 0;
+    if (axis_evidence(facts, role).had && end_broken(rim) &&
+        !(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_holds_least))
+        ps_notes_add(doubts, PS_CODE_ARC_SHORT,
+                     "The edges of the %s pin's end and its bush run only in part where one circle would, and pieces of several edges move "
+                     "its axis.",
+                     ps_role_word((ps_role)role));
     if (!held && ps_notes_have(&end, PS_CODE_PIN_CHAMFER))
         ps_notes_add(doubts, PS_CODE_PIN_CHAMFER,
                      "The edges of the %s pin's end were not told apart with certainty, and no bush holds the place of its axis.",
@@ -307,8 +322,10 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
         /* A chamfer that is not told apart, or a taper, still leaves the end's height. */
         if (n->code != PS_CODE_PIN_CHAMFER && n->code != PS_CODE_PIN_TAPER) ps_notes_add(doubts, n->code, "%s", n->text);
     }
+    copy(&in->pin[role].end_doubts, doubts);
     copy(&in->pin[role].bush_doubts, doubts);
     copy(&facts->pin_doubts[role], doubts);
+    if (end_broken(rim)) say_broken(doubts);
     doubt_rim(in, &rim[PS_EDGE_PIN_FACE], PS_CODE_PIN_HIDDEN, doubts);
     doubt_rim(in, rim[PS_EDGE_BUSH_FACE].had ? &rim[PS_EDGE_BUSH_FACE] : &rim[PS_EDGE_BUSH], PS_CODE_BUSH_HIDDEN, doubts);
     if (!rim[PS_EDGE_BUSH_FACE].had)

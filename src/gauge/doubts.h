@@ -4,6 +4,8 @@
 
 #include "gauge/facts.h"
 
+#define PS_GAUGE_BUSH_OVER_PIN_LEAST 1.18 /* a bush's wall is seldom under 9 % of the pin */
+
 /* Print, photos, lens, fit, roles: what touches any value. `role` -1 for centres: then both pins matter.
  * `q` is the value at hand with its budget. */
 void ps_gauge_doubts_common(const ps_gauge_input *input, const ps_gauge_facts *facts, ps_kind kind, int role, const ps_quantity *q,

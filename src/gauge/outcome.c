@@ -18,6 +18,8 @@ static const double bush_lead_least = 0.2, stray_most = 0.6, clear_least = 0.4;
 static const double bush_clear_least = 0.4, bush_worth_least = 2.5; /* a bush has fewer circles that speak for it than its pin has */
 static const double worth_sure = 4, clear_sure = 0.75;              /* all five circles clear */
 static const double over_bore_least_mm = 2;                         /* nearer, the pin's edge and the bore's can be one to the photos */
+static const double domed_most = 0.6;                               /* as the other strays: a clear circle less what dirt adds */
+static const double all_round_least = 0.85;                         /* mean arc; a rounded end's outline follows one circle half round */
 static const double stands_free_mm = 0.5;                           /* of the pin's edge before the bush's face */
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
@@ -227,6 +229,25 @@ static void doubt_recess(const ps_job *job, const ps_pin_evidence *e, ps_gauge_p
                      "The pin's full diameter begins at or behind the bush's face, where the bore's edge lies beside it.");
 }
 
+/* Without a flat face an end may be domed: with an edge where the dome begins, which is the pin's, or rounded, and then what is seen is
+ * its outline and no edge at all. An end that does not stand free of the bush shows one edge anyway. */
+static void doubt_flat_end(const ps_job *job, const ps_pin_evidence *e, ps_gauge_pin *g) {
+    int bush = g->rim[PS_EDGE_BUSH_FACE] >= 0 ? g->rim[PS_EDGE_BUSH_FACE] : g->rim[PS_EDGE_BUSH];
+    bool lone = g->rim[PS_EDGE_PIN_FACE] < 0;
+    if (!e->read || g->rim[PS_EDGE_PIN] < 0) return;
+    if (lone && bush >= 0 && height_of(job, g->rim[PS_EDGE_PIN]) - height_of(job, bush) < stands_free_mm) return;
+    g->crease = lone && g->arc_mean[PS_EDGE_PIN] >= all_round_least && e->domed <= domed_most;
+    if (e->domed > domed_most)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_DOME,
+                     "What is turned into the pin's end lies the higher the nearer it is to its middle: the end is domed.");
+    else if (lone)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_DOME,
+                     "No flat end face was found inside the pin's edge: the end may be domed, or the chamfer's inner edge does not show.");
+    else if (e->face_clear < clear_least)
+        ps_notes_add(&g->end_doubts, PS_CODE_PIN_DOME,
+                     "The edge taken for that of the pin's flat end is faint; a domed end stands out further than any edge on it.");
+}
+
 static void record_pin(const ps_job *job, int p, const ps_gauge_pin *g, struct ps_record_pin *to) {
     to->role = job->pins.pin[p].role;
     ps_adjust_axis(job->solution, p, to->axis_point_mm, to->axis_direction);
@@ -281,6 +302,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
         doubt_chamfers(job, &input->pin[job->pins.pin[p].role]);
         doubt_reading(&job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         doubt_recess(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
+        doubt_flat_end(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);
     }
     input->roles_unsure = job->pins.roles_unsure || job->options->roles_unsure;

@@ -327,7 +327,7 @@ static void find_leads(const table *t, const double *all, int best, ps_reading *
 static void fill(const table *t, const double *all, int best, ps_reading *out) {
     const end *p = &t->pin[best / t->bushes], *b = &t->bush[best % t->bushes];
     worth w = worth_of(t, p, b);
-    *out = (ps_reading){p->inner, p->outer, b->inner, b->outer, w.junction, p->taper, w.total, 0, 0, w.beside, w.beyond, w.over, {0}};
+    *out = (ps_reading){p->inner, p->outer, b->inner, b->outer, w.junction, p->taper, w.total, 0, 0, w.beside, w.beyond, w.over, 0, {0}};
     const int named[4] = {p->inner, p->outer, b->inner, b->outer};
     for (int i = 0; i < 4; i++) out->clear[i] = named[i] >= 0 ? t->c[named[i]].g : 0;
     find_leads(t, all, best, out);
@@ -352,7 +352,10 @@ ps_status ps_reading_choose(ps_context *ctx, const ps_spot *spots, int count, co
         if (all[i] > 0.5 && (best < 0 || all[i] > all[best])) best = i;
     ps_status status = all || t->pins * t->bushes == 0 ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory to read a section");
     if (status == PS_OK && best < 0) status = ps_context_fail(ctx, PS_NOT_FOUND, "no pin in a bush on this axis");
-    if (status == PS_OK) fill(t, all, best, out);
+    if (status == PS_OK) {
+        fill(t, all, best, out);
+        out->domed = ps_reading_dome(spots, clear, count, out->pin, t->tol_h);
+    }
     free(all);
     free(t);
     return status;

@@ -25,6 +25,7 @@ typedef struct ps_reading {
     double beside_pin;          /* strength 0..1 of the clearest circle that stands in the air beside the pin, over the bush */
     double beyond_bush;         /* ... outside the bush, above the plate */
     double over_face;           /* ... above the pin's end */
+    double domed;               /* clear circles that a dome explains and a flat end does not; below 0 the other way round */
     double clear[4];            /* strength of the named circles: pin_face, pin, bush_face, bush; 0 where there is none */
 } ps_reading;
 
@@ -49,6 +50,9 @@ ps_status ps_reading_under_cap(ps_context *ctx, const ps_spot *spots, int count,
 
 /* What speaks against a chamfer from an inner, higher circle to an outer, lower one; infinite when it is none. */
 double ps_reading_chamfer_cost(double across_mm, double down_mm, double across_most_mm, double tol_height_mm);
+
+/* How many more clear circles inside the pin's edge (index into the spots) lie on a dome than in one plane. `clear`: count strengths. */
+double ps_reading_dome(const ps_spot *spots, const double *clear, int count, int pin, double tol_height_mm);
 
 /* How well heights and radii of spots are known. */
 double ps_reading_tol_height_mm(const ps_reading_scene *scene);

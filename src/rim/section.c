@@ -80,7 +80,9 @@ static void name_corners(const ps_spot *s, const ps_reading *r, ps_section *out)
                                       .bush_lead = r->bush_lead,
                                       .beside_pin = r->beside_pin,
                                       .beyond_bush = r->beyond_bush,
-                                      .over_face = r->over_face};
+                                      .over_face = r->over_face,
+                                      .domed = r->domed,
+                                      .face_clear = r->clear[0]};
     out->size_mm = s[r->pin].radius_mm;
     out->score = r->score * sqrt(s[r->bush].radius_mm);
 }
