@@ -25,9 +25,10 @@ typedef struct ps_gauge_face {
     double arc;    /* best, 0..1 */
     double misfit; /* mean square of its points' distances over their sd */
     double radius_mm, height_mm;
-    bool flat;        /* the bore's edge is told apart too, and lies in the same plane */
-    bool stepped;     /* the chamfer's other edge is told apart, behind it and larger */
-    double uneven_mm; /* how far boundary and bore's edge lie apart along the axis, NAN without both */
+    bool flat;             /* the bore's edge is told apart too, and lies in the same plane */
+    bool stepped;          /* the chamfer's other edge is told apart, behind it and larger */
+    double bore_radius_mm; /* NAN without it */
+    double uneven_mm;      /* how far boundary and bore's edge lie apart along the axis, NAN without both */
 } ps_gauge_face;
 
 typedef struct ps_gauge_gap {
