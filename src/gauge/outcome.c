@@ -215,7 +215,7 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (e->bush_lead < bush_lead_least || e->beyond_bush > stray_most)
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
                      "Another circle explains the photos nearly as well as the one taken for the bush's edge.");
-    if (e->bush_lead < bush_lead_least)
+    if (e->bush_lead < bush_lead_least || e->beyond_bush > stray_most)
         ps_notes_add(&g->doubts, PS_CODE_BUSH_HIDDEN,
                      "What was taken for the bush's edge may be another part's, and that would bear on the pin too.");
 }

@@ -1,0 +1,280 @@
+/* What a pin's section says of itself, turned into doubts: a solved made-up job whose evidence is changed in one place. Each guard
+ * against a naive reading is tested with what it is for, so that the test fails without it. */
+#include "check.h"
+#include "job.h"
+
+#include "gauge/job.h"
+
+typedef struct fixture {
+    job made;
+    ps_job job;
+    ps_job_photo photo[SCENE_PHOTOS];
+    const char *files[SCENE_PHOTOS];
+    ps_rim_trace trace[SCENE_PHOTOS][SCENE_RIMS + PS_ROLE_COUNT];
+    ps_edge_point point[1];
+} fixture;
+
+static fixture f;
+
+/* Strong evidence of every kind: nothing is doubted. */
+static ps_pin_evidence sound(void) {
+    return (ps_pin_evidence){.read = true,
+                             .junction = true,
+                             .worth = 5,
+                             .over_bore_mm = 10,
+                             .pin_clear = 1,
+                             .bush_clear = 1,
+                             .face_clear = 1,
+                             .pin_lead = 1.5,
+                             .bush_lead = 1.5,
+                             .domed = -1};
+}
+
+static void add_pins(void) {
+    ps_pin_models *m = &f.job.pins;
+    m->count = PS_ROLE_COUNT;
+    for (int p = 0; p < m->count; p++) m->pin[p] = (ps_pin_model){.role = (ps_role)p, .evidence = sound()};
+    for (int r = 0; r < SCENE_RIMS; r++) {
+        const ps_adjust_rim *rim = &f.made.s.rim[r];
+        ps_pin_model *pin = &m->pin[rim->pin];
+        f.job.rim_of[rim->pin][pin->rim_count] = r;
+        pin->rim[pin->rim_count++] = (ps_pin_rim){.edge = rim->edge, .ear = PS_EAR_NEAR};
+    }
+}
+
+static void add_photos(void) {
+    static const int corners = 1;
+    for (int i = 0; i < f.job.count; i++) {
+        f.files[i] = "made-up.jpg";
+        f.photo[i] = (ps_job_photo){.adjust_index = i, .sightings = {.count = corners}, .traces = {0, f.trace[i]}};
+        f.job.photo_of[i] = i;
+        for (int p = 0; p < f.job.pins.count; p++)
+            for (int r = 0; r < f.job.pins.pin[p].rim_count; r++)
+                f.trace[i][f.photo[i].traces.count++] = (ps_rim_trace){.pin = p,
+                                                                       .rim = r,
+                                                                       .edge = f.job.pins.pin[p].rim[r].edge,
+                                                                       .ear = PS_EAR_NEAR,
+                                                                       .point_count = 1,
+                                                                       .point = f.point,
+                                                                       .arc = 0.95,
+                                                                       .rms_px = 0.2};
+    }
+}
+
+static int make(void **state) {
+    (void)state;
+    scene_options o = scene_options_default(11);
+    o.photos = 3;
+    if (!job_make(&f.made, &o)) return -1;
+    f.job = (ps_job){.options = &f.made.options,
+                     .files = f.files,
+                     .count = o.photos,
+                     .photo = f.photo,
+                     .problem = f.made.s.problem,
+                     .edge = f.made.s.edge,
+                     .solution = f.made.solution,
+                     .checked_across = true,
+                     .checked_along = true};
+    for (int g = 0; g < PS_ADJUST_PHOTOS_MAX; g++) f.job.group_source[g] = PS_CAMERA_EXIF;
+    for (int k = 0; k < SCENE_PIECES; k++) f.job.piece[k] = f.made.s.piece[k];
+    memcpy(f.job.adjust_photo, f.made.s.photo, sizeof f.made.s.photo);
+    add_pins();
+    add_photos();
+    return 0;
+}
+
+static int unmake(void **state) {
+    (void)state;
+    job_free(&f.made);
+    return 0;
+}
+
+static ps_record outcome(void) {
+    ps_record r;
+    assert_int_equal(ps_job_record(f.made.ctx, &f.job, &r), PS_OK);
+    return r;
+}
+
+static bool has(const ps_record *r, const char *name, ps_code code) {
+    const ps_dimension *d = job_find(r, name);
+    return d && ps_notes_have(&d->reasons, code);
+}
+
+/* The other pin is as it was: doubts do not spread. */
+static const char *const dipper_pin = "attachment.dipper.pin", *const dipper_bush = "attachment.dipper.bush",
+                         *const dipper_proud = "attachment.dipper.proud", *const link_pin = "attachment.link.pin";
+
+static void sound_evidence_is_good(void **state) {
+    (void)state;
+    ps_record r = outcome();
+    assert_int_equal(job_find(&r, dipper_pin)->verdict, PS_VERDICT_GOOD);
+    assert_int_equal(job_find(&r, link_pin)->verdict, PS_VERDICT_GOOD);
+    assert_int_equal(job_find(&r, "attachment.centres")->verdict, PS_VERDICT_GOOD);
+    ps_record_clear(&r);
+}
+
+static void faint(ps_pin_evidence *e) {
+    e->pin_clear = 0.39;
+}
+static void poor(ps_pin_evidence *e) {
+    e->worth = 1.49;
+}
+static void bore_beside(ps_pin_evidence *e) {
+    e->over_bore_mm = 0.9;
+}
+static void no_lead(ps_pin_evidence *e) {
+    e->pin_lead = 0.34;
+}
+static void no_bore_and_little_lead(ps_pin_evidence *e) {
+    e->junction = false, e->pin_lead = 0.89;
+}
+static void ring(ps_pin_evidence *e) {
+    e->beside_pin = 0.61;
+}
+static void cap_in_front(ps_pin_evidence *e) {
+    e->over_face = 0.61;
+}
+static void domed(ps_pin_evidence *e) {
+    e->domed = 0.61;
+}
+static void faint_bush(ps_pin_evidence *e) {
+    e->bush_clear = 0.39;
+}
+static void other_bush(ps_pin_evidence *e) {
+    e->bush_lead = 0.19;
+}
+static void beyond_bush(ps_pin_evidence *e) {
+    e->beyond_bush = 0.61;
+}
+static void faint_face(ps_pin_evidence *e) {
+    e->face_clear = 0.39;
+}
+
+static const struct {
+    const char *what;
+    void (*change)(ps_pin_evidence *);
+    const char *const *name;
+    ps_code code;
+} doubt[] = {
+    {"a faint circle taken for the pin", faint, &dipper_pin, PS_CODE_PIN_CHAMFER},
+    {"a poor reading", poor, &dipper_pin, PS_CODE_PIN_HIDDEN},
+    {"the bore's edge beside the pin's", bore_beside, &dipper_pin, PS_CODE_PIN_CHAMFER},
+    {"another circle as good as the pin's", no_lead, &dipper_pin, PS_CODE_PIN_CHAMFER},
+    {"little lead and no bore seen", no_bore_and_little_lead, &dipper_pin, PS_CODE_PIN_CHAMFER},
+    {"a ring in the air beside the pin", ring, &dipper_pin, PS_CODE_PIN_COLLAR},
+    {"an edge in front of the end", cap_in_front, &dipper_pin, PS_CODE_PIN_CAP},
+    {"a domed end", domed, &dipper_pin, PS_CODE_PIN_DOME},
+    {"a domed end's stand-out", domed, &dipper_proud, PS_CODE_PIN_DOME},
+    {"a faint flat end's stand-out", faint_face, &dipper_proud, PS_CODE_PIN_DOME},
+    {"a bush that may be another part's", other_bush, &dipper_pin, PS_CODE_BUSH_HIDDEN},
+};
+
+static void every_naive_reading_is_doubted(void **state) {
+    (void)state;
+    ps_pin_evidence *e = &f.job.pins.pin[PS_ROLE_DIPPER].evidence;
+    for (size_t i = 0; i < sizeof doubt / sizeof doubt[0]; i++) {
+        ps_record before = outcome();
+        if (has(&before, *doubt[i].name, doubt[i].code)) fail_msg("%s: doubted without it", doubt[i].what);
+        doubt[i].change(e);
+        ps_record r = outcome();
+        if (!has(&r, *doubt[i].name, doubt[i].code))
+            fail_msg("%s: %s lacks %s", doubt[i].what, *doubt[i].name, ps_code_word(doubt[i].code));
+        assert_int_equal(job_find(&r, *doubt[i].name)->verdict, PS_VERDICT_CONFIRM);
+        assert_int_equal(job_find(&r, link_pin)->verdict, PS_VERDICT_GOOD);
+        ps_record_clear(&before);
+        ps_record_clear(&r);
+        *e = sound();
+    }
+}
+
+static int rim_at(int p, ps_edge edge) {
+    const ps_pin_model *m = &f.job.pins.pin[p];
+    for (int r = 0; r < m->rim_count; r++)
+        if (m->rim[r].edge == edge) return r;
+    return -1;
+}
+
+/* The made-up bush shows one edge only; for this test the circle of the pin's face serves as that of a wide chamfer's other edge. */
+static void add_bush_faces(void) {
+    for (int p = 0; p < PS_ROLE_COUNT; p++) {
+        ps_pin_model *m = &f.job.pins.pin[p];
+        f.job.rim_of[p][m->rim_count] = f.job.rim_of[p][rim_at(p, PS_EDGE_PIN_FACE)];
+        m->rim[m->rim_count] = (ps_pin_rim){.edge = PS_EDGE_BUSH_FACE, .ear = PS_EAR_NEAR};
+        for (int i = 0; i < f.job.count; i++) {
+            ps_rim_traces *t = &f.photo[i].traces;
+            t->trace[t->count] = t->trace[0];
+            t->trace[t->count].pin = p, t->trace[t->count].rim = m->rim_count, t->trace[t->count].edge = PS_EDGE_BUSH_FACE;
+            t->count++;
+        }
+        m->rim_count++;
+    }
+}
+
+static void drop_bush_faces(void) {
+    for (int p = 0; p < PS_ROLE_COUNT; p++) f.job.pins.pin[p].rim_count--;
+    for (int i = 0; i < f.job.count; i++) f.photo[i].traces.count -= PS_ROLE_COUNT;
+}
+
+static void every_doubt_of_a_bush(void **state) {
+    (void)state;
+    static void (*const change[])(ps_pin_evidence *) = {faint_bush, other_bush, beyond_bush};
+    ps_pin_evidence *e = &f.job.pins.pin[PS_ROLE_DIPPER].evidence;
+    add_bush_faces();
+    for (size_t i = 0; i <= sizeof change / sizeof change[0]; i++) {
+        if (i > 0) change[i - 1](e);
+        ps_record r = outcome();
+        assert_int_equal(has(&r, dipper_bush, PS_CODE_BUSH_HIDDEN), i > 0);
+        ps_record_clear(&r);
+        *e = sound();
+    }
+    drop_bush_faces();
+}
+
+/* A pin that is flush or recessed: the bore's bevel is beside its edge. Here the bush's edge is put where the pin's is. */
+static void flush_pin_beside_the_bores_bevel(void **state) {
+    (void)state;
+    int *bush = &f.job.rim_of[PS_ROLE_DIPPER][rim_at(PS_ROLE_DIPPER, PS_EDGE_BUSH)], kept = *bush;
+    *bush = f.job.rim_of[PS_ROLE_DIPPER][rim_at(PS_ROLE_DIPPER, PS_EDGE_PIN)];
+    for (int led = 0; led < 2; led++) {
+        f.job.pins.pin[PS_ROLE_DIPPER].evidence.pin_lead = led ? 0.91 : 0.89;
+        ps_record r = outcome();
+        assert_int_equal(has(&r, dipper_pin, PS_CODE_PIN_CHAMFER), !led);
+        ps_record_clear(&r);
+    }
+    f.job.pins.pin[PS_ROLE_DIPPER].evidence = sound();
+    *bush = kept;
+}
+
+/* One edge and no flat face inside it: an end with a dome has but one, and a rounded one shows its outline, half round. Seen all round
+ * it is an edge, and then the pin's own: the band need not reach as far. */
+static void lone_edge_may_be_a_domes(void **state) {
+    (void)state;
+    ps_pin_rim *face = &f.job.pins.pin[PS_ROLE_DIPPER].rim[rim_at(PS_ROLE_DIPPER, PS_EDGE_PIN_FACE)];
+    int at = rim_at(PS_ROLE_DIPPER, PS_EDGE_PIN);
+    double U[2];
+    face->edge = PS_EDGE_OTHER;
+    for (int i = 0; i < f.job.count; i++)
+        for (int k = 0; k < f.photo[i].traces.count; k++)
+            if (f.trace[i][k].pin == PS_ROLE_DIPPER && f.trace[i][k].edge == PS_EDGE_PIN_FACE) f.trace[i][k].edge = PS_EDGE_OTHER;
+    for (int half = 0; half < 2; half++) {
+        for (int i = 0; i < f.job.count; i++)
+            for (int k = 0; k < f.photo[i].traces.count; k++)
+                if (f.trace[i][k].pin == PS_ROLE_DIPPER && f.trace[i][k].rim == at) f.trace[i][k].arc = half ? 0.7 : 0.95;
+        ps_record r = outcome();
+        assert_true(has(&r, dipper_pin, PS_CODE_PIN_DOME));
+        assert_int_equal(job_find(&r, dipper_pin)->verdict, PS_VERDICT_CONFIRM);
+        assert_null(job_find(&r, dipper_proud)); /* nothing to say how far the end stands out */
+        U[half] = job_find(&r, dipper_pin)->U_mm;
+        ps_record_clear(&r);
+    }
+    assert_true(U[0] < 3 && U[1] > 8);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sound_evidence_is_good),   cmocka_unit_test(every_naive_reading_is_doubted),
+        cmocka_unit_test(every_doubt_of_a_bush),    cmocka_unit_test(flush_pin_beside_the_bores_bevel),
+        cmocka_unit_test(lone_edge_may_be_a_domes), /* last: it changes the job */
+    };
+    return cmocka_run_group_tests(tests, make, unmake);
+}
