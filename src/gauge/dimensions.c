@@ -184,7 +184,7 @@ static void add_pin(const worker *w, int role) {
     if (other_part(&d->reasons, w->input->pin[role].crease)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
     if (face)
         widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
-    else if (ps_notes_have(&d->reasons, PS_CODE_PIN_CHAMFER))
+    else if (ps_notes_have(&d->reasons, PS_CODE_PIN_CHAMFER) || ps_gauge_end_broken(w->facts.rim[role]))
         widen(&q, PS_SOURCE_EDGE_SHIFT, which_pin_edge_u_mm);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);
@@ -229,6 +229,9 @@ static ps_status add_centres(const worker *w) {
         (ps_ask){PS_ASK_CENTRES, w->facts.axis[PS_ROLE_DIPPER], w->facts.axis[PS_ROLE_LINK], height[PS_ROLE_DIPPER], height[PS_ROLE_LINK]});
     for (int role = 0; role < PS_ROLE_COUNT; role++)
         if (!at_bush[role]) widen(&q, PS_SOURCE_AXES, hypot(height_u_mm, play_u_mm));
+    for (int role = 0; role < PS_ROLE_COUNT; role++)
+        if (ps_gauge_axis_loose(w->facts.rim[role]))
+            widen(&q, PS_SOURCE_AXES, 0.5 * which_pin_edge_u_mm); /* by half of what diameters do */
     ps_gauge_doubts_centres(w->input, &w->facts, &d->reasons);
     finish(w, d, &q, photos[0] < photos[1] ? photos[0] : photos[1]);
     return PS_OK;

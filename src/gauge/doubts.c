@@ -91,6 +91,10 @@ void ps_gauge_doubts_common(const ps_gauge_input *in, const ps_gauge_facts *fact
 
 /* ---- of rims ---- */
 
+bool ps_gauge_end_broken(const ps_rim_fact *rim) {
+    return !(fmax(rim[PS_EDGE_PIN].arc_mean, rim[PS_EDGE_PIN_FACE].arc_mean) >= arc_mean_least);
+}
+
 bool ps_gauge_out_of_round(const ps_rim_fact *rim) {
     const ps_quantity *d = &rim->oval.difference;
     return rim->had && d->value_mm >= (rim->on_pin ? oval_least_pin_mm : oval_least_mm) && d->value_mm > oval_least_sd * d->u_mm;
@@ -189,9 +193,9 @@ static void doubt_cap_like(const ps_gauge_facts *facts, int role, ps_notes *doub
                      "What was taken for the bush stands out %.0f mm more than the other pin's: it may be a cap over the pin.", more);
 }
 
-/* Where both edges of a pin's end run only in part where a circle would, each may be pieces of several. */
-static bool end_broken(const ps_rim_fact *rim) {
-    return !(fmax(rim[PS_EDGE_PIN].arc_mean, rim[PS_EDGE_PIN_FACE].arc_mean) >= arc_mean_least);
+bool ps_gauge_axis_loose(const ps_rim_fact *rim) {
+    return (rim[PS_EDGE_PIN].had || rim[PS_EDGE_PIN_FACE].had) && ps_gauge_end_broken(rim) &&
+           !(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_holds_least);
 }
 
 static void say_broken(ps_notes *doubts) {
@@ -208,7 +212,7 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "At most %.0f %% of the edge is seen in a photo; on one side only it can be light on a taper.",
                      100 * fmax(seen->arc, 0));
-    if (seen && end_broken(rim)) say_broken(doubts);
+    if (seen && ps_gauge_end_broken(rim)) say_broken(doubts);
     if (seen) doubt_round(seen, "pin's edge", doubts);
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], doubts);
     if (ps_notes_have(doubts, PS_CODE_PIN_TAPER)) copy(&in->pin[role].end_doubts, doubts);
@@ -239,8 +243,7 @@ static void doubt_mixed(const ps_gauge_input *in, const ps_gauge_facts *facts, i
     ps_notes end = in->pin[role].doubts;
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], &end);
     bool held = rim[PS_EDGE_BUSH].had && rim[PS_EDGE_BUSH_FACE].had && in->pin[role].bush_doubts.count == 0;
-    if (axis_evidence(facts, role).had && end_broken(rim) &&
-        !(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_holds_least))
+    if (ps_gauge_axis_loose(rim))
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "The edges of the %s pin's end and its bush run only in part where one circle would, and pieces of several edges move "
                      "its axis.",
@@ -325,7 +328,7 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
     copy(&in->pin[role].end_doubts, doubts);
     copy(&in->pin[role].bush_doubts, doubts);
     copy(&facts->pin_doubts[role], doubts);
-    if (end_broken(rim)) say_broken(doubts);
+    if (ps_gauge_end_broken(rim)) say_broken(doubts);
     doubt_rim(in, &rim[PS_EDGE_PIN_FACE], PS_CODE_PIN_HIDDEN, doubts);
     doubt_rim(in, rim[PS_EDGE_BUSH_FACE].had ? &rim[PS_EDGE_BUSH_FACE] : &rim[PS_EDGE_BUSH], PS_CODE_BUSH_HIDDEN, doubts);
     if (!rim[PS_EDGE_BUSH_FACE].had)

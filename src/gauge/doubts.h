@@ -20,6 +20,12 @@ void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *fa
 /* How far the diameters of both pins are apart where they are too unlike for a pair and not both read beyond doubt; else 0. */
 double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts);
 
+/* Both edges of a pin's end run only in part where a circle would: each may be pieces of several. `rim`: PS_EDGE_COUNT of one pin. */
+bool ps_gauge_end_broken(const ps_rim_fact *rim);
+
+/* ... and no edge of its bush is seen so far round that it holds the axis. */
+bool ps_gauge_axis_loose(const ps_rim_fact *rim);
+
 /* Whether a rim is visibly out of round: beyond chance and beyond what turned steel may have. */
 bool ps_gauge_out_of_round(const ps_rim_fact *rim);
 

@@ -18,6 +18,7 @@ static const double bush_lead_least = 0.2, stray_most = 0.6, clear_least = 0.4;
 static const double bush_clear_least = 0.4, bush_worth_least = 2.5; /* a bush has fewer circles that speak for it than its pin has */
 static const double worth_sure = 4, clear_sure = 0.75;              /* all five circles clear */
 static const double over_bore_least_mm = 2;                         /* nearer, the pin's edge and the bore's can be one to the photos */
+static const double shows_edges_mm = 3;                             /* ... for both edges of its chamfer to show beside the bore's */
 static const double domed_most = 0.6;                               /* as the other strays: a clear circle less what dirt adds */
 static const double all_round_least = 0.85;                         /* mean arc; a rounded end's outline follows one circle half round */
 static const double stands_free_mm = 0.5;                           /* of the pin's edge before the bush's face */
@@ -235,7 +236,7 @@ static void doubt_flat_end(const ps_job *job, const ps_pin_evidence *e, ps_gauge
     int bush = g->rim[PS_EDGE_BUSH_FACE] >= 0 ? g->rim[PS_EDGE_BUSH_FACE] : g->rim[PS_EDGE_BUSH];
     bool lone = g->rim[PS_EDGE_PIN_FACE] < 0;
     if (!e->read || g->rim[PS_EDGE_PIN] < 0) return;
-    if (lone && bush >= 0 && height_of(job, g->rim[PS_EDGE_PIN]) - height_of(job, bush) < stands_free_mm) return;
+    if (lone && bush >= 0 && height_of(job, g->rim[PS_EDGE_PIN]) - height_of(job, bush) < shows_edges_mm) return;
     g->crease = lone && g->arc_mean[PS_EDGE_PIN] >= all_round_least && e->domed <= domed_most;
     if (e->domed > domed_most)
         ps_notes_add(&g->doubts, PS_CODE_PIN_DOME,

@@ -131,16 +131,29 @@ static void test_dome_is_told_from_a_flat_end(void **state) {
         }
 }
 
-/* The worst that grooves of a dome can do: one of them is read as the pin, in front of what is the pin's own edge. That edge, or the bush
- * behind it, then stands in the air. */
+/* The worst that grooves of a dome can do: one of them is read as the pin. The pin's own edge, or the bush's, then stands in the air
+ * and is said (docs/verdicts.md); or nothing is read. */
 static void test_groove_of_a_dome_leaves_the_pin_unexplained(void **state) {
     (void)state;
-    list l = usual();
-    l.s[FACE].support = 0.3;
-    for (int k = 0; k < 6; k++) put(&l, 19 - 3 * (9.2 + 2.6 * k) * (9.2 + 2.6 * k) / 900, 9.2 + 2.6 * k, 0.95);
-    ps_reading r = read_list(&l);
-    if (r.pin != PIN) assert_true(fmax(r.beside_pin, r.beyond_bush) > 0.6);
-    if (r.pin == PIN) assert_true(r.domed > 0.6);
+    int misread = 0;
+    for (double length = 2; length <= 15; length += 0.5) {
+        list l = usual();
+        l.s[FACE].support = 0.3;
+        for (int k = 0; k < 6; k++) {
+            double r = 9.2 + 2.6 * k;
+            put(&l, 16 + length * (1 - r * r / 900), r, 0.95);
+        }
+        ps_context *ctx = ps_context_new();
+        ps_reading r;
+        ps_status status = ps_reading_choose(ctx, l.s, l.count, &scene, &r);
+        ps_context_free(ctx);
+        if (status == PS_NOT_FOUND) continue;
+        assert_int_equal(status, PS_OK);
+        misread += r.pin != PIN;
+        if (r.pin != PIN && !(fmax(r.beside_pin, r.beyond_bush) > 0.6)) fail_msg("a dome %g mm long: a groove is the pin", length);
+        if (r.pin == PIN && !(r.domed > 0.6)) fail_msg("a dome %g mm long is not told", length);
+    }
+    assert_true(misread > 0); /* else this test has no case */
 }
 
 /* A bored end has another clear circle on its face, and one deep inside. */

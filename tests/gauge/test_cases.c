@@ -1,0 +1,263 @@
+/* Pin ends whose naive reading gives a wrong diameter, the whole way from JPEG files to dimensions: rendered with exactly known sizes
+ * (invented, small pins at the 6 px a mm that a phone has of larger ones, no EXIF). docs/reading.md lists which guard each case is for,
+ * and the tests of plain numbers beside these. */
+#include "check.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "pinspan/measure.h"
+
+#include "../photo/make_jpeg.h"
+#include "../rim/scene_pin.h"
+
+/* As in test_measure.c: the stated edge shift of 0.15 px, twice that on a diameter, is 0.05 mm, noise and corners add less. */
+static const double DIAMETER_MM = 0.1;
+
+static char folder[] = "/tmp/pinspan-cases-XXXXXX", name[PIN_PHOTOS][sizeof folder + 16];
+static const char *files[PIN_PHOTOS];
+static pin_shape link_end, dipper_end; /* of the case at hand */
+
+static int set_up(void **state) {
+    (void)state;
+    if (!mkdtemp(folder)) return -1;
+    for (int k = 0; k < PIN_PHOTOS; k++) {
+        (void)snprintf(name[k], sizeof name[k], "%s/photo-%d.jpg", folder, k + 1);
+        files[k] = name[k];
+    }
+    return 0;
+}
+
+static int take_down(void **state) {
+    (void)state;
+    for (int k = 0; k < PIN_PHOTOS; k++) (void)unlink(name[k]);
+    return rmdir(folder);
+}
+
+/* Two plain ends, to be changed by the case. */
+static void start_case(void) {
+    link_end = (pin_shape){.x = -40,
+                           .y = 27,
+                           .face_h = 16,
+                           .pin_r = 15,
+                           .chamfer = 1.5,
+                           .chamfer_deg = 45,
+                           .bush_h = 6,
+                           .bush_r = 24,
+                           .bush_chamfer = 1.2,
+                           .bevel = 0.3};
+    dipper_end = (pin_shape){.x = 80,
+                             .y = 20,
+                             .face_h = 17,
+                             .pin_r = 17.5,
+                             .chamfer = 1.8,
+                             .chamfer_deg = 45,
+                             .bush_h = 7,
+                             .bush_r = 26,
+                             .bush_chamfer = 1.2,
+                             .bevel = 0.3};
+}
+
+static void write_photos(void) {
+    pin_scene s = pin_scene_plain(1240, 900);
+    const double at[2] = {20, 23};
+    make_options o = {.width = s.width, .height = s.height, .in = JCS_GRAYSCALE, .stored = JCS_GRAYSCALE, .quality = 93};
+    pin_photos p;
+    s.sub = 2, s.texture = 0.1, s.piece = ps_kit_find("mini-1");
+    s.shapes = 2, s.shape[0] = link_end, s.shape[1] = dipper_end;
+    pin_photos_make(&p, s, at, 1900, 300, 5);
+    for (int k = 0; k < p.count; k++) {
+        bytes b = make_jpeg(&o, p.luma[k].px);
+        FILE *file = fopen(name[k], "wb");
+        assert_non_null(file);
+        assert_int_equal(fwrite(b.data, 1, b.size, file), b.size);
+        assert_int_equal(fclose(file), 0);
+        free(b.data);
+    }
+    pin_photos_free(&p);
+}
+
+static const ps_dimension *find(const ps_record *r, const char *dimension) {
+    for (int i = 0; i < r->dimension_count; i++)
+        if (strcmp(r->dimension[i].name, dimension) == 0) return &r->dimension[i];
+    return NULL;
+}
+
+static double truth_of(const char *dimension) {
+    const pin_shape *end = strstr(dimension, "link") ? &link_end : &dipper_end;
+    if (strstr(dimension, ".pin")) return 2 * end->pin_r;
+    if (strstr(dimension, ".bush")) return 2 * end->bush_r;
+    if (strstr(dimension, ".proud")) return end->face_h - end->bush_h;
+    return hypot(link_end.x - dipper_end.x, link_end.y - dipper_end.y);
+}
+
+static void show(const ps_dimension *d) {
+    print_message("%-24s %+6.2f U %.2f verdict %d:", d->name, d->value_mm - truth_of(d->name), d->U_mm, d->verdict);
+    for (int k = 0; k < d->reasons.count; k++) print_message(" %s", ps_code_word(d->reasons.note[k].code));
+    print_message("\n");
+}
+
+/* Whatever the case: nothing good is wrong. */
+static ps_record measure(void) {
+    ps_measure_options o = ps_measure_options_default();
+    ps_record r = {0};
+    o.threads = 2;
+    o.check_count = 2;
+    o.check[0] = (ps_print_check){-1, false, 140, 0.05};
+    o.check[1] = (ps_print_check){-1, true, 200, 0.05};
+    write_photos();
+    assert_int_equal(ps_measure(NULL, &o, files, PIN_PHOTOS, &r), PS_OK);
+    for (int i = 0; i < r.dimension_count; i++) {
+        const ps_dimension *d = &r.dimension[i];
+        if (d->kind == PS_KIND_GAP) continue;
+        if (getenv("PIN_SHOW")) show(d);
+        if (d->verdict == PS_VERDICT_GOOD && fabs(d->value_mm - truth_of(d->name)) > d->need_mm) {
+            show(d);
+            fail_msg("%s is good and wrong", d->name);
+        }
+    }
+    return r;
+}
+
+/* Not good, and for this reason; with a value its band holds the truth. */
+static void check_doubted(const ps_record *r, const char *dimension, ps_code code) {
+    const ps_dimension *d = find(r, dimension);
+    assert_non_null(d);
+    if (d->verdict == PS_VERDICT_GOOD || !ps_notes_have(&d->reasons, code)) {
+        show(d);
+        fail_msg("%s lacks %s", dimension, ps_code_word(code));
+    }
+}
+
+static void check_held(const ps_record *r, const char *dimension) {
+    const ps_dimension *d = find(r, dimension);
+    assert_non_null(d);
+    if (d->verdict != PS_VERDICT_MISSING) CHECK_NEAR(d->value_mm, truth_of(dimension), d->U_mm);
+}
+
+static void check_good(const ps_record *r, const char *dimension) {
+    const ps_dimension *d = find(r, dimension);
+    assert_non_null(d);
+    if (d->verdict != PS_VERDICT_GOOD) show(d);
+    assert_int_equal(d->verdict, PS_VERDICT_GOOD);
+    CHECK_NEAR(d->value_mm, truth_of(dimension), DIAMETER_MM);
+}
+
+/* The edge where a dome begins is the pin's. */
+static void dome_with_an_edge(void **state) {
+    (void)state;
+    start_case();
+    link_end.dome = 4, link_end.chamfer = 0;
+    dipper_end.dome = 6, dipper_end.chamfer = 0;
+    ps_record r = measure();
+    check_doubted(&r, "attachment.link.pin", PS_CODE_PIN_DOME);
+    check_doubted(&r, "attachment.dipper.pin", PS_CODE_PIN_DOME);
+    CHECK_NEAR(find(&r, "attachment.link.pin")->value_mm, 2 * link_end.pin_r, DIAMETER_MM);
+    CHECK_NEAR(find(&r, "attachment.dipper.pin")->value_mm, 2 * dipper_end.pin_r, DIAMETER_MM);
+    ps_record_clear(&r);
+}
+
+/* Two grooves of a rounded end look like a chamfer's two edges: read so, the pin comes out a millimetre small. */
+static void rounded_dome_with_grooves(void **state) {
+    (void)state;
+    start_case();
+    link_end.dome = 4, dipper_end.dome = 6;
+    link_end.round = dipper_end.round = true;
+    link_end.chamfer = dipper_end.chamfer = 0;
+    link_end.grooves = dipper_end.grooves = 0.3;
+    ps_record r = measure();
+    static const char *const all[] = {"attachment.link.pin", "attachment.dipper.pin", "attachment.link.proud", "attachment.dipper.proud"};
+    for (int i = 0; i < 4; i++) check_doubted(&r, all[i], PS_CODE_PIN_DOME);
+    check_held(&r, "attachment.link.pin");
+    check_held(&r, "attachment.dipper.pin");
+    ps_record_clear(&r);
+}
+
+/* A rounded end without any edge: what shows is its outline, another one in each photo, and half round. */
+static void smooth_rounded_dome(void **state) {
+    (void)state;
+    start_case();
+    link_end.dome = 4, dipper_end.dome = 6;
+    link_end.round = dipper_end.round = true;
+    link_end.chamfer = dipper_end.chamfer = 0;
+    ps_record r = measure();
+    assert_int_not_equal(find(&r, "attachment.link.pin")->verdict, PS_VERDICT_GOOD);
+    assert_int_not_equal(find(&r, "attachment.dipper.pin")->verdict, PS_VERDICT_GOOD);
+    check_held(&r, "attachment.link.pin");
+    check_held(&r, "attachment.dipper.pin");
+    check_held(&r, "attachment.centres");
+    ps_record_clear(&r);
+}
+
+/* A cap 14 mm wider than its pin, and a loose collar that looks like a bush that stands out more. */
+static void cap_and_collar(void **state) {
+    (void)state;
+    start_case();
+    link_end.cap_r = 22, link_end.face_h = 24;
+    dipper_end.collar_r = 24, dipper_end.collar_h = 7;
+    ps_record r = measure();
+    check_doubted(&r, "attachment.link.pin", PS_CODE_PIN_CAP);
+    check_doubted(&r, "attachment.centres", PS_CODE_PIN_CAP);
+    check_doubted(&r, "attachment.dipper.bush", PS_CODE_PIN_COLLAR);
+    check_doubted(&r, "attachment.dipper.proud", PS_CODE_PIN_COLLAR);
+    check_held(&r, "attachment.dipper.pin");
+    ps_record_clear(&r);
+}
+
+/* A taper of 3 mm over 12, whose face is 6 mm too small, and a rubber ring against the bush. */
+static void taper_and_rubber_ring(void **state) {
+    (void)state;
+    start_case();
+    link_end.face_h = 26, link_end.chamfer = 3, link_end.chamfer_deg = 76;
+    dipper_end.ring = 4;
+    ps_record r = measure();
+    check_doubted(&r, "attachment.link.pin", PS_CODE_PIN_TAPER);
+    CHECK_NEAR(find(&r, "attachment.link.pin")->value_mm, 2 * link_end.pin_r, DIAMETER_MM);
+    check_doubted(&r, "attachment.dipper.bush", PS_CODE_BUSH_HIDDEN);
+    check_held(&r, "attachment.dipper.pin");
+    ps_record_clear(&r);
+}
+
+/* A bore of 20 mm in the end, and turning grooves clearer than the pin's own edge: neither keeps a pin from being good. */
+static void drilled_and_grooved(void **state) {
+    (void)state;
+    start_case();
+    link_end.drill_r = 10;
+    dipper_end.grooves = 0.4;
+    ps_record r = measure();
+    check_good(&r, "attachment.link.pin");
+    check_good(&r, "attachment.dipper.pin");
+    ps_record_clear(&r);
+}
+
+/* Flush with a bush whose bore is bevelled by 1.5 mm, and 4 mm behind its face: the bevel's edge is beside the pin's. */
+static void flush_and_recessed(void **state) {
+    (void)state;
+    start_case();
+    link_end.face_h = link_end.bush_h, link_end.bevel = 1.5;
+    dipper_end.face_h = dipper_end.bush_h - 4, dipper_end.bevel = 1;
+    ps_record r = measure();
+    check_held(&r, "attachment.link.pin");
+    check_held(&r, "attachment.dipper.pin");
+    ps_record_clear(&r);
+}
+
+/* Plain ends that are hardly brighter than their bushes, without a shadow: one pin was read half from one circle and half from another,
+ * which moved its axis by over a millimetre, and the centres were good. */
+static void end_read_in_pieces(void **state) {
+    (void)state;
+    start_case();
+    ps_record r = measure();
+    check_held(&r, "attachment.dipper.pin");
+    ps_record_clear(&r);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(dome_with_an_edge),  cmocka_unit_test(rounded_dome_with_grooves), cmocka_unit_test(smooth_rounded_dome),
+        cmocka_unit_test(cap_and_collar),     cmocka_unit_test(taper_and_rubber_ring),     cmocka_unit_test(drilled_and_grooved),
+        cmocka_unit_test(flush_and_recessed), cmocka_unit_test(end_read_in_pieces),
+    };
+    return cmocka_run_group_tests(tests, set_up, take_down);
+}
