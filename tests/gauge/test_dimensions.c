@@ -297,6 +297,23 @@ static void face_for_pin_has_a_wide_band(void **state) {
     assert_true(d->U_mm >= 2 && ps_notes_have(&d->reasons, PS_CODE_BAND_WIDE));
 }
 
+/* Where the one edge in front of the bush hides the pin: a cap, wider than its pin; where it could be a pin's by its size, a rounded end.
+ */
+static void capped_or_domed(void **state) {
+    (void)state;
+    for (int wide = 0; wide < 2; wide++) {
+        ps_gauge_input in = clean.input;
+        ps_gauge_pin *pin = &in.pin[PS_ROLE_DIPPER];
+        pin->rim[PS_EDGE_CAP] = pin->rim[wide ? PS_EDGE_BUSH : PS_EDGE_PIN];
+        pin->rim[PS_EDGE_PIN] = pin->rim[PS_EDGE_PIN_FACE] = -1;
+        ps_record r = {0};
+        const ps_dimension *d = measure(&in, &r, "attachment.dipper.pin");
+        assert_int_equal(d->verdict, PS_VERDICT_MISSING);
+        assert_true(ps_notes_have(&d->reasons, PS_CODE_PIN_CAP));
+        assert_int_equal(ps_notes_have(&d->reasons, PS_CODE_PIN_DOME), !wide);
+    }
+}
+
 /* Photo problems: a doubt where fewer than two photos are free of them. */
 static void photo_problems(void **state) {
     (void)state;
@@ -595,6 +612,7 @@ int main(void) {
         cmocka_unit_test(every_doubt_forces_confirm),
         cmocka_unit_test(doubts_do_not_spread),
         cmocka_unit_test(face_for_pin_has_a_wide_band),
+        cmocka_unit_test(capped_or_domed),
         cmocka_unit_test(photo_problems),
         cmocka_unit_test(unchecked_print_leaves_nothing_good),
         cmocka_unit_test(nothing_solved),

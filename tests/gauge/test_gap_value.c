@@ -3,6 +3,7 @@
 
 #include "../adjust/gap_scene.h"
 #include "gauge/dimensions.h"
+#include "gauge/job.h"
 
 #include <stdlib.h>
 
@@ -120,6 +121,7 @@ static void test_one_photo_of_three(void **state) {
     (void)state;
     job *j = job_new();
     j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR].photos = 1;
+    assert_true(dipper_gap(j)->U_mm > 6); /* what one photo shows can be another edge */
     expect_confirm(j, PS_CODE_BUSH_HIDDEN, true);
 }
 
@@ -141,6 +143,51 @@ static void test_unlike_bores(void **state) {
     j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR].bore_radius_mm = NAN;
     assert_int_equal(dipper_gap(j)->verdict, PS_VERDICT_GOOD);
     job_delete(j);
+}
+
+/* Faces as ps_measure reads them: photos whose points scatter about the solved circle, as those of several edges do, count as none. */
+static int photos_with_face(int scattered) {
+    gap_scene *s = calloc(1, sizeof *s);
+    ps_context *ctx = ps_context_new();
+    ps_job_photo photo[GAP_PHOTOS] = {0};
+    ps_record_rim rim[GAP_PHOTOS][GAP_RIMS];
+    ps_record_photo shown[GAP_PHOTOS] = {0};
+    ps_gauge_gap faces[PS_ROLE_COUNT];
+    assert_true(s && gap_scene_make(s));
+    for (int e = 0; e < s->problem.edge_count; e++) /* 3 px to and fro, on the dipper's far face */
+        if (s->edge[e].rim == 0 && s->edge[e].photo < scattered) s->edge[e].y_px += e % 2 ? 3 : -3;
+    ps_job gap = {.count = GAP_PHOTOS, .photo = photo, .problem = s->problem, .edge = s->edge};
+    assert_int_equal(ps_adjust_solve(ctx, &s->problem, &gap.solution), PS_OK);
+    gap.pins.count = GAP_PINS;
+    for (int r = 0; r < GAP_RIMS; r++) {
+        ps_pin_model *m = &gap.pins.pin[s->rim[r].pin];
+        m->role = (ps_role)s->rim[r].pin;
+        gap.rim_of[s->rim[r].pin][m->rim_count] = r;
+        m->rim[m->rim_count++] = (ps_pin_rim){.edge = s->rim[r].edge, .ear = s->rim[r].ear};
+    }
+    for (int i = 0; i < GAP_PHOTOS; i++) {
+        photo[i].adjust_index = i, photo[i].photo.luma.width = 1600, photo[i].photo.luma.height = 1200;
+        shown[i].rim = rim[i], shown[i].rim_count = GAP_RIMS;
+        for (int r = 0; r < GAP_RIMS; r++)
+            rim[i][r] =
+                (ps_record_rim){.pin = (ps_role)s->rim[r].pin, .edge = s->rim[r].edge, .ear = s->rim[r].ear, .arc = 0.9, .used = true};
+    }
+    const ps_record record = {.photo_count = GAP_PHOTOS, .photo = shown};
+    ps_job_gap_faces(&gap, &record, faces);
+    assert_int_equal(faces[PS_ROLE_LINK].face[PS_EAR_NEAR].photos, GAP_PHOTOS);
+    assert_true(fabs(faces[PS_ROLE_LINK].face[PS_EAR_NEAR].bore_radius_mm - s->radius[7]) < 0.1);
+    int photos = faces[PS_ROLE_DIPPER].face[PS_EAR_FAR].photos;
+    ps_adjust_solution_free(gap.solution);
+    ps_context_free(ctx);
+    free(s);
+    return photos;
+}
+
+static void test_scattered_points_are_no_face(void **state) {
+    (void)state;
+    assert_int_equal(photos_with_face(0), 3);
+    assert_int_equal(photos_with_face(1), 2);
+    assert_int_equal(photos_with_face(2), 1);
 }
 
 static void test_short_arc_and_misfit(void **state) {
@@ -179,10 +226,15 @@ static void test_missing_face_is_missing(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_sound_gap_is_good),      cmocka_unit_test(test_face_or_chamfer),
-                                       cmocka_unit_test(test_no_one_plane),           cmocka_unit_test(test_one_photo_of_three),
-                                       cmocka_unit_test(test_unlike_faces),           cmocka_unit_test(test_unlike_bores),
-                                       cmocka_unit_test(test_short_arc_and_misfit),   cmocka_unit_test(test_print_and_roles),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_sound_gap_is_good),
+                                       cmocka_unit_test(test_face_or_chamfer),
+                                       cmocka_unit_test(test_no_one_plane),
+                                       cmocka_unit_test(test_one_photo_of_three),
+                                       cmocka_unit_test(test_unlike_faces),
+                                       cmocka_unit_test(test_unlike_bores),
+                                       cmocka_unit_test(test_scattered_points_are_no_face),
+                                       cmocka_unit_test(test_short_arc_and_misfit),
+                                       cmocka_unit_test(test_print_and_roles),
                                        cmocka_unit_test(test_missing_face_is_missing)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -167,6 +167,7 @@ static const struct {
     {"a domed end's stand-out", domed, &dipper_proud, PS_CODE_PIN_DOME},
     {"a faint flat end's stand-out", faint_face, &dipper_proud, PS_CODE_PIN_DOME},
     {"a bush that may be another part's", other_bush, &dipper_pin, PS_CODE_BUSH_HIDDEN},
+    {"a circle in the air beyond the bush", beyond_bush, &dipper_pin, PS_CODE_BUSH_HIDDEN},
 };
 
 static void every_naive_reading_is_doubted(void **state) {
