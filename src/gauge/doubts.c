@@ -1,5 +1,6 @@
 /* Doubts. Thresholds are common practice without a source unless said otherwise; docs/verdicts.md lists them. */
 #include "gauge/doubts.h"
+#include "adjust/model.h"
 #include "gauge/sentences.h"
 #include "pinspan/trade.h"
 
@@ -41,12 +42,20 @@ static void copy(const ps_notes *from, ps_notes *to) {
 
 /* ---- of every value ---- */
 
+/* A sheet on the cross plate is another print than those beside the pins, and another adjustment's. */
+static bool concerns(const ps_print_check *c, const ps_adjust_solution *s) {
+    for (int k = 0; s && c->piece >= 0 && k < s->model.problem.piece_count; k++)
+        if (s->model.problem.piece[k].piece == c->piece) return true;
+    return !s || c->piece < 0;
+}
+
 /* False where a check line as read is far from the scale that the adjustment ended with. */
-static bool check_agrees(const ps_measure_options *o, bool along, double scale) {
+static bool check_agrees(const ps_gauge_input *in, bool along, double scale) {
+    const ps_measure_options *o = in->options;
     double nominal = along ? line_along_mm : line_across_mm;
     for (int i = 0; i < o->check_count && i < PS_CHECKS_MAX; i++) {
         const ps_print_check *c = &o->check[i];
-        if (c->along != along) continue;
+        if (c->along != along || !concerns(c, in->solution)) continue;
         double sd = 0.5 * c->U_mm / nominal;
         if (!(fabs(c->read_mm / nominal - scale) <= fmax(check_agrees_sd * sd, check_floor))) return false;
     }
@@ -58,7 +67,7 @@ static void doubt_print(const ps_gauge_input *in, ps_notes *doubts) {
     if (!in->print_checked_across || !in->print_checked_along) say(doubts, PS_CODE_PRINT_UNCHECKED);
     double x = in->scale_across, y = in->scale_along;
     bool sound = x >= scale_low && x <= scale_high && y >= scale_low && y <= scale_high && fabs(x - y) <= scale_unequal * fmin(x, y);
-    if (!sound || !check_agrees(in->options, false, x) || !check_agrees(in->options, true, y)) say(doubts, PS_CODE_PRINT_SCALED);
+    if (!sound || !check_agrees(in, false, x) || !check_agrees(in, true, y)) say(doubts, PS_CODE_PRINT_SCALED);
 }
 
 /* True where a declared stand-off fixes the height of what is measured: it speaks of the pin's end face and nothing else. */

@@ -19,7 +19,7 @@ class GapScene(Scene):
         for key, value in GAP_DEFAULTS.items():
             r.setdefault(key, value)
         r.setdefault("photos", VIEWS)
-        self.gap_mm = v(r["ear_gap"])
+        self.gap_mm = r["ear_gap"] = v(r["ear_gap"])  # as drawn, for the truth
         self.bush_looks = rng.random() < 0.5
         half = v(r["centres"]) / 2
         self.centres = 2 * half

@@ -272,6 +272,14 @@ static void doubts_do_not_spread(void **state) {
     o.check[o.check_count++] = (ps_print_check){.piece = -1, .read_mm = 140 * in.scale_across + 0.1, .U_mm = 0.15};
     o.check[o.check_count++] = (ps_print_check){.piece = -1, .along = true, .read_mm = 200 * in.scale_along - 0.5, .U_mm = 0.7};
     assert_int_equal(measure(&in, &r, "attachment.centres")->verdict, PS_VERDICT_GOOD);
+    /* Nor is one of a sheet that is not in these photos' adjustment, of another print; of one that is, it is. */
+    int own = clean.s.piece[0].piece, other = ps_kit_find("mini-1");
+    assert_int_not_equal(own, other);
+    o.check[o.check_count++] = (ps_print_check){.piece = other, .read_mm = 140 * in.scale_across + 1.5, .U_mm = 0.15};
+    assert_int_equal(measure(&in, &r, "attachment.centres")->verdict, PS_VERDICT_GOOD);
+    o.check[o.check_count - 1].piece = own;
+    assert_true(ps_notes_have(&measure(&in, &r, "attachment.centres")->reasons, PS_CODE_PRINT_SCALED));
+    o.check_count--;
     /* Three photos from well apart find an unknown lens. */
     in.lens_known = false;
     assert_int_equal(measure(&in, &r, "attachment.centres")->verdict, PS_VERDICT_GOOD);

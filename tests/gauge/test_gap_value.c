@@ -104,7 +104,7 @@ static void test_face_or_chamfer(void **state) {
     (void)state;
     job *j = job_new();
     ps_gauge_face *f = &j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_FAR];
-    f->flat = f->stepped = false;
+    f->flat = f->stepped = false, f->uneven_mm = NAN;
     assert_true(dipper_gap(j)->u_mm > 1); /* the chamfer is in the band */
     expect_confirm(j, PS_CODE_BUSH_HIDDEN, false);
 }

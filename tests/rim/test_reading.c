@@ -58,9 +58,11 @@ static void test_usual(void **state) {
 static void test_grooves_are_not_the_pin(void **state) {
     (void)state;
     list l = usual();
+    ps_reading plain = read_list(&l);
     for (int k = 0; k < 8; k++) put(&l, 18 + 0.1 * (k % 3 - 1), 8 + 2.3 * k, 0.95);
     ps_reading r = read_list(&l);
     check_usual(&r);
+    assert_true(r.score > plain.score && r.pin_lead > 0.9); /* what lies on the face speaks for it */
 }
 
 /* ... or the outermost at the pin: the bore's edge, which lies in the plane of the bush's face. */
@@ -70,6 +72,10 @@ static void test_bore_is_not_the_pin(void **state) {
     l.s[BORE].support = 0.95, l.s[BORE].prominence = 0.4, l.s[BORE].strength = 3;
     ps_reading r = read_list(&l);
     check_usual(&r);
+    l.s[PIN].support = 0.55; /* far clearer than the pin's edge, and still no second end of a taper */
+    r = read_list(&l);
+    check_usual(&r);
+    assert_true(r.pin_lead > 0.35);
 }
 
 /* A ring against the bush stands in the air beside the pin: the pin stays the pin, and the ring is said. */
@@ -85,9 +91,10 @@ static void test_ring_is_said(void **state) {
 static void test_weld_is_not_the_bush(void **state) {
     (void)state;
     list l = usual();
-    put(&l, 2.5, 51, 0.95);
+    put(&l, 3.5, 51, 0.95);
     ps_reading r = read_list(&l);
     check_usual(&r);
+    assert_true(r.beyond_bush == 0); /* a weld's toe is no stray */
 }
 
 static void test_taper(void **state) {
@@ -103,7 +110,11 @@ static void test_taper(void **state) {
 static void test_ghost_is_not_the_pin(void **state) {
     (void)state;
     list l = usual();
-    put(&l, 12, 30.75, 0.7);
+    int ghost = put(&l, 12, 30.75, 0.7);
+    l.s[ghost].strength = 1.25; /* weaker than both */
+    double clear[PS_SPOTS_MAX];
+    ps_reading_strengths(l.s, l.count, &scene, clear);
+    assert_true(clear[ghost] < 0.35 && clear[PIN] > 0.9);
     ps_reading r = read_list(&l);
     check_usual(&r);
 }
@@ -154,6 +165,18 @@ static void test_groove_of_a_dome_leaves_the_pin_unexplained(void **state) {
         if (r.pin == PIN && !(r.domed > 0.6)) fail_msg("a dome %g mm long is not told", length);
     }
     assert_true(misread > 0); /* else this test has no case */
+}
+
+/* A step, a bolt's head or a nut in front of the end has edges like a chamfer's, clearer than the pin's: the pin's would then stand in
+ * the air beside it. */
+static void test_step_in_front_is_not_the_pin(void **state) {
+    (void)state;
+    list l = usual();
+    put(&l, 23, 20.8, 0.95);
+    put(&l, 21.2, 22.6, 0.95);
+    ps_reading r = read_list(&l);
+    check_usual(&r);
+    assert_true(r.over_face > 0.6);
 }
 
 /* A bored end has another clear circle on its face, and one deep inside. */
@@ -229,6 +252,7 @@ int main(void) {
         cmocka_unit_test(test_ghost_is_not_the_pin),
         cmocka_unit_test(test_dome_is_told_from_a_flat_end),
         cmocka_unit_test(test_groove_of_a_dome_leaves_the_pin_unexplained),
+        cmocka_unit_test(test_step_in_front_is_not_the_pin),
         cmocka_unit_test(test_drilled_end_is_no_dome_and_no_pin),
         cmocka_unit_test(test_bevel_of_the_bore_is_not_the_pin),
         cmocka_unit_test(test_recessed),
