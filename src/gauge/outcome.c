@@ -235,7 +235,7 @@ static void doubt_recess(const ps_job *job, const ps_pin_evidence *e, ps_gauge_p
 static void doubt_flat_end(const ps_job *job, const ps_pin_evidence *e, ps_gauge_pin *g) {
     int bush = g->rim[PS_EDGE_BUSH_FACE] >= 0 ? g->rim[PS_EDGE_BUSH_FACE] : g->rim[PS_EDGE_BUSH];
     bool lone = g->rim[PS_EDGE_PIN_FACE] < 0;
-    if (!e->read || g->rim[PS_EDGE_PIN] < 0) return;
+    if (!e->read || g->rim[PS_EDGE_PIN] < 0 || e->domed < -domed_most) return; /* what is turned into it lies in one plane: flat */
     if (lone && bush >= 0 && height_of(job, g->rim[PS_EDGE_PIN]) - height_of(job, bush) < shows_edges_mm) return;
     g->crease = lone && g->arc_mean[PS_EDGE_PIN] >= all_round_least && e->domed <= domed_most;
     if (e->domed > domed_most)

@@ -27,7 +27,7 @@ static ps_pin_evidence sound(void) {
                              .face_clear = 1,
                              .pin_lead = 1.5,
                              .bush_lead = 1.5,
-                             .domed = -1};
+                             .domed = 0};
 }
 
 static void add_pins(void) {
@@ -264,6 +264,11 @@ static void outline_with_a_faint_circle_inside(void **state) {
         assert_int_equal(has(&r, dipper_pin, PS_CODE_PIN_DOME), half);
         assert_true(has(&r, dipper_proud, PS_CODE_PIN_DOME));
         ps_record_clear(&r);
+        f.job.pins.pin[PS_ROLE_DIPPER].evidence.domed = -0.61; /* grooves in one plane: the end is flat */
+        r = outcome();
+        assert_false(has(&r, dipper_pin, PS_CODE_PIN_DOME) || has(&r, dipper_proud, PS_CODE_PIN_DOME));
+        ps_record_clear(&r);
+        f.job.pins.pin[PS_ROLE_DIPPER].evidence.domed = 0;
     }
     f.job.pins.pin[PS_ROLE_DIPPER].evidence = sound();
     set_arc(PS_ROLE_DIPPER, at, 0.95);
