@@ -14,14 +14,14 @@ static const double trace_off_px = 2.0; /* a trace whose points lie farther from
 
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
 static const double worth_least = 1.5, lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
-static const double bush_lead_least = 0.2, stray_most = 0.6, clear_least = 0.4;
-static const double bush_clear_least = 0.4, bush_worth_least = 2.5; /* a bush has fewer circles that speak for it than its pin has */
-static const double worth_sure = 4, clear_sure = 0.75;              /* all five circles clear */
-static const double over_bore_least_mm = 2;                         /* nearer, the pin's edge and the bore's can be one to the photos */
-static const double shows_edges_mm = 3;                             /* ... for both edges of its chamfer to show beside the bore's */
-static const double domed_most = 0.6;                               /* as the other strays: a clear circle less what dirt adds */
-static const double all_round_least = 0.85;                         /* mean arc; a rounded end's outline follows one circle half round */
-static const double stands_free_mm = 0.5;                           /* of the pin's edge before the bush's face */
+static const double bush_lead_least = 0.45, bush_lead_bears = 0.2, stray_most = 0.6, clear_least = 0.4;
+static const double bush_clear_least = 0.4, few_worth = 2.5; /* circles: a bush has fewer that speak for it than its pin has */
+static const double worth_sure = 4, clear_sure = 0.75;       /* all five circles clear */
+static const double over_bore_least_mm = 2;                  /* nearer, the pin's edge and the bore's can be one to the photos */
+static const double shows_edges_mm = 3;                      /* ... for both edges of its chamfer to show beside the bore's */
+static const double domed_most = 0.6;                        /* as the other strays: a clear circle less what dirt adds */
+static const double all_round_least = 0.85;                  /* mean arc; a rounded end's outline follows one circle half round */
+static const double stands_free_mm = 0.5;                    /* of the pin's edge before the bush's face */
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
 static bool trace_used(const ps_job *job, int photo, int rim) {
@@ -198,11 +198,16 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (e->worth < worth_least)
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
                      "The edges at this pin are too faint, or too many are hidden, to be told apart with certainty.");
+    /* An axis a millimetre off still finds a circle on each of some edges' sides: few of them, and no bush with both its edges. */
+    bool lone = g->rim[PS_EDGE_BUSH] < 0 || g->rim[PS_EDGE_BUSH_FACE] < 0;
+    if (e->worth < few_worth && (lone || e->taper))
+        ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
+                     "Few circles speak for what was taken for this pin's end, and nothing else holds them.");
     if (e->pin_clear < clear_least)
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "The circle taken for the pin's edge is faint; it may be another edge near it.");
     if (e->junction && e->over_bore_mm < over_bore_least_mm)
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "The bore's edge lies beside the pin's, and the photos can mix them.");
-    if (e->bush_clear < bush_clear_least || e->worth < bush_worth_least)
+    if (e->bush_clear < bush_clear_least || e->worth < few_worth)
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
                      "The circle taken for the bush's edge is faint, or few others speak for it; it may be another edge near it.");
     if (e->pin_lead < (e->junction ? lead_least : lead_alone))
@@ -216,7 +221,7 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (e->bush_lead < bush_lead_least || e->beyond_bush > stray_most)
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
                      "Another circle explains the photos nearly as well as the one taken for the bush's edge.");
-    if (e->bush_lead < bush_lead_least || e->beyond_bush > stray_most)
+    if (e->bush_lead < bush_lead_bears || e->beyond_bush > stray_most)
         ps_notes_add(&g->doubts, PS_CODE_BUSH_HIDDEN,
                      "What was taken for the bush's edge may be another part's, and that would bear on the pin too.");
 }
