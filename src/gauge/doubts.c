@@ -331,9 +331,12 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
     const ps_rim_fact *rim = facts->rim[role];
     for (int i = 0; i < in->pin[role].doubts.count; i++) {
         const ps_note *n = &in->pin[role].doubts.note[i];
-        /* A chamfer that is not told apart, or a taper, still leaves the end's height. */
-        if (n->code != PS_CODE_PIN_CHAMFER && n->code != PS_CODE_PIN_TAPER) ps_notes_add(doubts, n->code, "%s", n->text);
+        /* A chamfer that is not told apart still leaves the end's height. A taper may be none: a groove of the end face, misplaced. */
+        if (n->code != PS_CODE_PIN_CHAMFER) ps_notes_add(doubts, n->code, "%s", n->text);
     }
+    ps_notes end = {.count = 0};
+    doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], &end);
+    if (ps_notes_have(&end, PS_CODE_PIN_TAPER)) say(doubts, PS_CODE_PIN_TAPER);
     copy(&in->pin[role].end_doubts, doubts);
     copy(&in->pin[role].bush_doubts, doubts);
     copy(&facts->pin_doubts[role], doubts);

@@ -544,6 +544,18 @@ static void unlike_bushes(void **state) {
     }
 }
 
+/* A long taper may be none: then the end stands elsewhere, too. */
+static void taper_and_stand_out(void **state) {
+    (void)state;
+    for (int taper = 0; taper < 2; taper++) {
+        ps_gauge_facts f = sound_facts();
+        ps_notes proud = {0};
+        f.rim[0][PS_EDGE_PIN_FACE].height_mm += taper ? 12 : 0;
+        ps_gauge_doubts_proud(&clean.input, &f, PS_ROLE_DIPPER, &proud);
+        assert_int_equal(ps_notes_have(&proud, PS_CODE_PIN_TAPER), taper);
+    }
+}
+
 /* What was read as a bush stands 16 mm in front of the other one: a cap, and then the pin is none. A bush that is 5 mm higher is one. */
 static void bush_in_front(void **state) {
     (void)state;
@@ -632,6 +644,7 @@ int main(void) {
         cmocka_unit_test(unequal_bushes),
         cmocka_unit_test(unlike_pins),
         cmocka_unit_test(bush_in_front),
+        cmocka_unit_test(taper_and_stand_out),
         cmocka_unit_test(unlike_bushes),
         cmocka_unit_test(doubts_of_the_fit),
         cmocka_unit_test(one_photo_with_standoff),

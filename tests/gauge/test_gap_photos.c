@@ -14,9 +14,13 @@ static const char *const files[] = {PS_SOURCE_ROOT "/testimages/gap/photo-1.jpg"
                                     PS_SOURCE_ROOT "/testimages/small/photo-2.jpg", PS_SOURCE_ROOT "/testimages/gap/photo-2.jpg",
                                     PS_SOURCE_ROOT "/testimages/small/photo-3.jpg", PS_SOURCE_ROOT "/testimages/gap/photo-3.jpg"};
 enum { FILES = 6 };
+static const char *const alone[] = {PS_SOURCE_ROOT "/testimages/small/photo-1.jpg", PS_SOURCE_ROOT "/testimages/small/photo-2.jpg",
+                                    PS_SOURCE_ROOT "/testimages/small/photo-3.jpg"};
+/* The same computation on the same photos: nothing but the check lines' place in a list differs. */
+static const double SAME_MM = 1e-6;
 
 static json_t *truth, *truth_small;
-static ps_record record;
+static ps_record record, record_alone;
 
 /* The check lines as read: each sheet is a print of its own. */
 static void read_checks(const json_t *of, ps_measure_options *o) {
@@ -33,8 +37,9 @@ static int set_up(void **state) {
     if (!truth || !truth_small) return -1;
     ps_measure_options o = ps_measure_options_default();
     o.threads = 2;
-    read_checks(truth, &o);
     read_checks(truth_small, &o);
+    if (ps_measure(NULL, &o, alone, 3, &record_alone) != PS_OK) return -1;
+    read_checks(truth, &o);
     return ps_measure(NULL, &o, files, FILES, &record) == PS_OK ? 0 : -1;
 }
 
@@ -43,13 +48,18 @@ static int take_down(void **state) {
     json_decref(truth);
     json_decref(truth_small);
     ps_record_clear(&record);
+    ps_record_clear(&record_alone);
     return 0;
 }
 
-static const ps_dimension *find(const char *name) {
-    for (int i = 0; i < record.dimension_count; i++)
-        if (strcmp(record.dimension[i].name, name) == 0) return &record.dimension[i];
+static const ps_dimension *find_in(const ps_record *in, const char *name) {
+    for (int i = 0; i < in->dimension_count; i++)
+        if (strcmp(in->dimension[i].name, name) == 0) return &in->dimension[i];
     return NULL;
+}
+
+static const ps_dimension *find(const char *name) {
+    return find_in(&record, name);
 }
 
 static double wanted(const json_t *of, const char *name) {
@@ -103,14 +113,18 @@ static void test_gaps(void **state) {
 /* The photos are sorted by what they show: every one is used, and the end-on ones give what they give alone. */
 static void test_end_on_photos_beside(void **state) {
     (void)state;
-    static const char *const good[] = {"attachment.dipper.pin", "attachment.link.pin", "attachment.centres"};
+    static const char *const name[] = {"attachment.dipper.pin", "attachment.link.pin", "attachment.centres"};
+    int good = 0;
     for (int i = 0; i < FILES; i++) assert_true(record.photo[i].usable);
     for (int i = 0; i < 3; i++) {
-        const ps_dimension *d = find(good[i]);
-        assert_non_null(d);
-        assert_int_equal(d->verdict, PS_VERDICT_GOOD);
-        CHECK_NEAR(d->value_mm, wanted(truth_small, good[i]), 1.5 * d->U_mm);
+        const ps_dimension *d = find(name[i]), *own = find_in(&record_alone, name[i]);
+        assert_true(d && own);
+        assert_int_equal(d->verdict, own->verdict);
+        CHECK_NEAR(d->value_mm, own->value_mm, SAME_MM);
+        CHECK_NEAR(d->value_mm, wanted(truth_small, name[i]), fmin(d->need_mm, 1.5 * d->U_mm));
+        good += d->verdict == PS_VERDICT_GOOD;
     }
+    assert_true(good >= 2); /* else there was little to compare */
 }
 
 int main(void) {
