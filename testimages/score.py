@@ -4,7 +4,9 @@
 Runs `pinspan measure` with each folder's check lines (FOLDER/NAME.args) and compares the result with truth.json: for
 every wanted size its error, the stated u and the verdict; the rms error per kind; wrong goods (a `good` further off
 than its need, the worst fault); and the rims found within 3 px. Without folders: all beside this script.
-Exit status 1 where there is a wrong good or the program failed, else 0. Standard library only.
+Of misuse (truth.json says which values can be measured and which codes name the cause): undue goods of what cannot be measured, values
+whose reasons do not name the cause, photos whose fault is not named, and codes of contradictions raised without one.
+Exit status 1 where there is a wrong or undue good or the program failed, else 0. Standard library only.
 """
 import argparse
 import json
@@ -16,6 +18,7 @@ import sys
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 RIM_PX = 3.0  # a rim counts as found where its ellipse passes this near (rms) to the true points that can be seen
+CONTRADICTIONS = {"piece-moved", "piece-held", "piece-bent", "other-scene", "focal-contradicts", "print-scaled", "one-direction"}
 SEEN = 12  # of 36 points: a rim seen on less than a third of its way is not asked for
 
 
@@ -47,6 +50,12 @@ def ellipse_distance(point, ellipse):
     return abs(value) / slope if slope > 0 else min(a, b)
 
 
+def odd_photos(truth):
+    """Files of photos that a recipe makes unlike the others."""
+    views, odd = truth["recipe"].get("photos", []), {"sheet", "scene", "zoom", "stretch", "mirror", "copy_of"}
+    return {p["file"] for p, v in zip(truth["photos"], views) if odd & set(v)}
+
+
 def rms(values):
     return math.sqrt(sum(v * v for v in values) / len(values))
 
@@ -55,6 +64,7 @@ class Tally:
     def __init__(self):
         self.errors, self.ratios, self.verdicts, self.wrong, self.failed = {}, {}, {}, [], []
         self.asked, self.found, self.stray = {}, {}, {}
+        self.undue, self.nameless, self.claimed = [], [], []
 
     def dimensions(self, folder, truth, result):
         given = {d["name"]: d for d in result["dimensions"]}
@@ -76,6 +86,31 @@ class Tally:
             if wrong:
                 self.wrong.append("%s %s" % (folder, name))
 
+    def misuse(self, folder, truth, result):
+        """Whether what cannot be measured is no good and says why, and what is odd in a photo is said of it."""
+        fault = truth.get("misuse") or {"codes": [], "photo_codes": [], "measurable": {}}
+        for d in result["dimensions"]:
+            codes = {r["code"] for r in d.get("reasons", [])}
+            if not fault["measurable"].get(d["name"], True):
+                if d["verdict"] == "good":
+                    self.undue.append("%s %s" % (folder, d["name"]))
+                elif not codes & set(fault["codes"]):
+                    self.nameless.append("%s %s: %s" % (folder, d["name"], " ".join(sorted(codes))))
+            self.claim(folder, d["name"], codes & CONTRADICTIONS if not codes & set(fault["codes"]) else set())
+        kept = {p["file"] for p in truth["photos"]}
+        for photo in result["photos"]:
+            codes = {r["code"] for r in photo["problems"]}
+            odd = os.path.basename(photo["file"]) in odd_photos(truth) & kept
+            if odd and fault["photo_codes"] and not codes & set(fault["photo_codes"]):
+                self.nameless.append("%s %s: %s" % (folder, os.path.basename(photo["file"]), " ".join(sorted(codes))))
+            if "misuse" in truth:
+                print("  %s%s: %s" % (os.path.basename(photo["file"]), " (odd)" if odd else "", " ".join(sorted(codes))))
+            self.claim(folder, os.path.basename(photo["file"]), codes & CONTRADICTIONS - set(fault["photo_codes"] if odd else fault["codes"] if not fault["photo_codes"] else []))
+
+    def claim(self, folder, what, codes):
+        if codes:
+            self.claimed.append("%s %s: %s" % (folder, what, " ".join(sorted(codes))))
+
     def count(self, name, verdict):
         kinds = self.verdicts.setdefault(name.rsplit(".", 1)[1], {})
         kinds[verdict] = kinds.get(verdict, 0) + 1
@@ -83,6 +118,8 @@ class Tally:
     def rims(self, truth, result):
         by_file = {os.path.basename(p["file"]): p for p in result["photos"]}
         for photo in truth["photos"]:
+            if photo["file"] in odd_photos(truth):
+                continue
             got = by_file.get(photo["file"], {})
             given = {(r["pin"], r["edge"], r.get("ear", "near")): r for r in got.get("rims", [])}
             for circle in photo["circles"]:
@@ -105,9 +142,11 @@ class Tally:
         print("\nrims: found within %g px of those that can be seen; given but further off" % RIM_PX)
         for edge in sorted(self.asked):
             print("%-10s %3d of %3d; %d off" % (edge, self.found[edge], self.asked[edge], self.stray.get(edge, 0)))
-        print("\nwrong goods: %d" % len(self.wrong))
-        for line in self.wrong + self.failed:
-            print("  " + line)
+        for title, lines in (("wrong goods", self.wrong), ("undue goods", self.undue), ("cause not named", self.nameless),
+                             ("contradictions claimed without cause", self.claimed), ("failed", self.failed)):
+            print("\n%s: %d" % (title, len(lines)))
+            for line in lines:
+                print("  " + line)
 
 
 def main():
@@ -121,7 +160,7 @@ def main():
     for folder in (os.path.normpath(f) for f in folders):
         with open(os.path.join(folder, "truth.json")) as file:
             truth = json.load(file)
-        print(os.path.basename(folder))
+        print(os.path.basename(folder) + (": " + truth["misuse"]["kind"] if "misuse" in truth else ""))
         result, said = measure(options.program, folder, truth, shlex.split(options.extra))
         if result is None:
             print("  failed: " + said)
@@ -129,8 +168,9 @@ def main():
             continue
         tally.dimensions(os.path.basename(folder), truth, result)
         tally.rims(truth, result)
+        tally.misuse(os.path.basename(folder), truth, result)
     tally.summary()
-    return 1 if tally.wrong or tally.failed else 0
+    return 1 if tally.wrong or tally.undue or tally.failed else 0
 
 
 if __name__ == "__main__":

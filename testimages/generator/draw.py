@@ -1,6 +1,7 @@
 """Draws a random job: draw.py CATEGORY SEED [RECIPE [WIDEST]] writes a recipe for make.py (on standard output without RECIPE).
 
-Categories: clean two wide uneven small dirty edges chat single. Same category and seed, same recipe. The ranges are those
+Categories: clean two wide uneven small dirty edges chat single, and misuse-KIND (misuse.py has the kinds): an honest job with that
+fault added, clean or now and then two or small. Same category and seed, same recipe. The ranges are those
 that a fitter could meet (common practice, no source): pins 30-125 mm, bushes 9-16 mm thick that stand 4-14 mm over the
 plate, 130-640 mm centres. The picture's width is set so that a pin shows 2.5 to 7 pixels a millimetre, as on a 12 MP
 photo of the same scene or somewhat coarser, but no picture is wider than WIDEST pixels (2000). All of it is invented.
@@ -11,6 +12,7 @@ import sys
 import numpy as np
 
 import kit
+import misuse
 from scene import Scene
 
 CATEGORIES = ["clean", "two", "wide", "uneven", "small", "dirty", "edges", "chat", "single"]
@@ -203,8 +205,20 @@ class Job:
         return r
 
 
+def faulty(kind, seed, widest):
+    rng = np.random.default_rng([seed, 100 + sorted(misuse.KINDS).index(kind)])
+    job = Job(str(rng.choice(["clean", "clean", "clean", "two", "small"])), seed, *widest)
+    recipe = job.recipe()
+    recipe.update(about="drawn by draw.py: misuse-" + kind, category="misuse")
+    if len(recipe["pieces"]) > 1:
+        recipe["print_difference"] = 0.0003  # one printer, one sheet after the other
+    misuse.Fault(rng, recipe).add(kind)
+    return recipe
+
+
 def main():
-    recipe = Job(sys.argv[1], int(sys.argv[2]), *map(int, sys.argv[4:5])).recipe()
+    category, seed, widest = sys.argv[1], int(sys.argv[2]), list(map(int, sys.argv[4:5]))
+    recipe = faulty(category[7:], seed, widest) if category.startswith("misuse-") else Job(category, seed, *widest).recipe()
     text = json.dumps(recipe, indent=1) + "\n"
     if len(sys.argv) > 3:
         with open(sys.argv[3], "w") as file:

@@ -83,10 +83,11 @@ class Sheet:
     """A printed piece in the world: flat, or bent to a part of a cylinder whose ruling runs along the piece's y (or x).
 
     sagitta_mm: how far the middle stands off the chord over 200 mm, towards the viewer (the world's -z).
+    fold_rad: a crease through the middle, square to bend_along; both halves leave the plane by this angle, the crease standing out.
     """
 
-    def __init__(self, name, origin, turn_rad, scale, sagitta_mm=0.0, bend_along="x", tilt_rad=0.0):
-        self.name, self.scale, self.sagitta, self.bend = name, np.asarray(scale, float), sagitta_mm, bend_along
+    def __init__(self, name, origin, turn_rad, scale, sagitta_mm=0.0, bend_along="x", tilt_rad=0.0, fold_rad=0.0):
+        self.name, self.scale, self.sagitta, self.bend, self.fold = name, np.asarray(scale, float), sagitta_mm, bend_along, fold_rad
         c, s = np.cos(turn_rad), np.sin(turn_rad)
         self.x_dir = np.array([c, s, 0.0])
         y_flat = np.array([-s, c, 0.0])
@@ -104,13 +105,17 @@ class Sheet:
             arc = flat[:, axis] / radius
             rise = -np.sign(self.sagitta) * radius * (np.cos(arc) - 1)
             flat[:, axis] = radius * np.sin(arc)
+        if self.fold:
+            axis = 0 if self.bend == "x" else 1
+            rise = rise + np.abs(flat[:, axis]) * np.sin(self.fold)
+            flat[:, axis] *= np.cos(self.fold)
         return self.middle + flat[:, :1] * self.x_dir + flat[:, 1:] * self.y_dir + rise[:, None] * self.z_dir
 
     def mesh(self):
         """Grid of page points: world (ny, nx, 3) and page coordinates 0..1 (ny, nx, 2), v upward as POV-Ray has it."""
         width, height = size(self.name)
         mx, my = page_margin(self.name)
-        nx, ny = (2, 2) if not self.sagitta else (61, 61)
+        nx, ny = (2, 2) if not (self.sagitta or self.fold) else (61, 61)
         u, v = np.meshgrid(np.linspace(0, 1, nx), np.linspace(0, 1, ny))
         points = np.stack([u * (width + 2 * mx) - mx, v * (height + 2 * my) - my], -1)
         return self.world(points.reshape(-1, 2)).reshape(ny, nx, 3), np.stack([u, 1 - v], -1)

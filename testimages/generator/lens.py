@@ -27,6 +27,7 @@ class Camera:
     def __init__(self, width, height, f, cx, cy, dist, R, t, orientation=1):
         self.width, self.height, self.f, self.cx, self.cy = width, height, f, cx, cy
         self.dist, self.R, self.t, self.orientation = np.asarray(dist, float), np.asarray(R), np.asarray(t), orientation
+        self.stretch, self.mirrored = (1.0, 1.0), False  # what was done to the upright picture afterwards
 
     @property
     def position(self):
@@ -42,10 +43,17 @@ class Camera:
         return np.stack(turned, -1)
 
     def upright(self, points):
-        return self.to_upright(self.stored(points))
+        return self.as_saved(self.to_upright(self.stored(points)))
+
+    def as_saved(self, px):
+        """Places in the upright picture after it was mirrored and stretched."""
+        width = self.height if self.orientation in (6, 8) else self.width
+        x = width - 1 - px[..., 0] if self.mirrored else px[..., 0]
+        return np.stack([(x + 0.5) * self.stretch[0] - 0.5, (px[..., 1] + 0.5) * self.stretch[1] - 0.5], -1)
 
     def upright_size(self):
-        return (self.height, self.width) if self.orientation in (6, 8) else (self.width, self.height)
+        size = (self.height, self.width) if self.orientation in (6, 8) else (self.width, self.height)
+        return tuple(int(round(n * s)) for n, s in zip(size, self.stretch))
 
 
 # Rotation that takes the upright camera frame to the stored one, for each EXIF orientation.

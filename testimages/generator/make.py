@@ -11,6 +11,7 @@ import numpy as np
 from PIL import Image
 
 import kit
+import misuse
 import phone
 from gap import GapScene
 from parts import vec
@@ -39,22 +40,22 @@ def povray(folder, mode, width, height, threads, smooth):
     return image
 
 
-def write_scene(folder, scene, bitmaps, fast=False):
-    """Everything but camera.inc."""
+def write_scene(folder, scene, bitmaps, fast=False, shown=None):
+    """Everything but camera.inc; shown: the pieces of this photo and what holds them, where they are not as in the others."""
     for name, bitmap in bitmaps.items():
         # Ink and paper are not black and white. The values are linear: the material reads the file with gamma 1.
         Image.fromarray((7 + (205 - 7) / 255 * bitmap.astype(float)).astype(np.uint8)).save(os.path.join(folder, name + ".png"))
     with open(os.path.join(folder, "scene.pov"), "w") as file:
-        file.write(scene.pov({name: name + ".png" for name in bitmaps}, fast))
+        file.write(scene.pov({name: name + ".png" for name in bitmaps}, fast, *(shown or (None, None))))
     for name in ("yard.inc", "plain.inc"):
         shutil.copy(os.path.join(HERE, name), folder)
 
 
-def render(scene, camera, bitmaps, options, rng):
+def render(scene, camera, bitmaps, options, rng, shown=None):
     """The stored frame in linear light, before the sensor."""
     over = scene.recipe["oversample"] if not options.draft else 1.0
     with tempfile.TemporaryDirectory() as folder:
-        write_scene(folder, scene, bitmaps, options.fast)
+        write_scene(folder, scene, bitmaps, options.fast, shown)
         wish = phone.half_extent(camera) * 1.01
         f = camera.f * over
         size = (np.ceil(wish * f * 2 / 4) * 4).astype(int)  # whole pixels, also at a quarter of the size
@@ -76,9 +77,9 @@ def render(scene, camera, bitmaps, options, rng):
     return phone.through_lens(picture, camera, f), focus
 
 
-def develop(scene, camera, linear, path, rng, clean=False):
-    """Sensor and picture pipeline, JPEG with EXIF. clean: exposure and sRGB curve alone."""
-    model = scene.recipe["phone"]
+def develop(scene, camera, linear, path, rng, clean=False, view={}):
+    """Sensor and picture pipeline, JPEG with EXIF. clean: exposure and sRGB curve alone. view: the photo's keys of the recipe."""
+    model = view.get("phone", scene.recipe["phone"])
     p = PHONES[model]
     image = phone.expose(linear, rng, rng.uniform(0.10, 0.2), p["noise"] * (not clean))
     if clean:
@@ -89,7 +90,11 @@ def develop(scene, camera, linear, path, rng, clean=False):
         image = phone.sharpen(image, p["usm"], p["usm_sigma"])
     sensor = np.hypot(camera.width, camera.height) if p["exif35"] == "diagonal" else camera.width
     film = np.hypot(36, 24) if p["exif35"] == "diagonal" else 36.0
-    focal35 = round(scene.f0 * film / sensor)
+    focal35 = view.get("exif35", round((camera.f if "phone" in view else scene.f0) * film / sensor))
+    if view.get("mirror") or "stretch" in view:
+        camera.mirrored, camera.stretch = bool(view.get("mirror")), tuple(view.get("stretch", (1.0, 1.0)))
+        image = image[:, ::-1] if camera.mirrored else image
+        image = phone.resize_to(image, *camera.upright_size()[::-1])
     exif = phone.exif(model, camera.orientation, focal35, camera.width, camera.height) if scene.recipe["exif"] else b""
     quality = scene.recipe["quality"] or int(rng.integers(82, 92))
     phone.jpeg(image, path, 98 if clean else quality, exif)
@@ -143,15 +148,21 @@ def job_truth(scene, name, recipe):
                      "bush_point": p["bush_point"].tolist(), "bush_direction": p["bush_axis"].tolist(), "proud_mm": p["proud"],
                      "gap_mm": p["gap"], "ear_to_ear_mm": scene.recipe["ear_gap"],
                      "standoff_mm": {s.name: float(s.middle[2] - (p["point"] + p["front"] * p["axis"])[2]) for s in scene.sheets}})
-    return {"schema": "pinspan.testphotos/1", "name": name, "seed": scene.seed, "recipe": recipe, "invented": True,
-            "wanted": wanted(scene), "pins": pins, "pieces": sheets, "photos": []}
+    truth = {"schema": "pinspan.testphotos/1", "name": name, "seed": scene.seed, "recipe": recipe, "invented": True,
+             "wanted": wanted(scene), "pins": pins, "pieces": sheets, "photos": []}
+    if "misuse" in recipe:
+        truth["misuse"] = misuse.expected(recipe["misuse"], [n for n in truth["wanted"] if not n.endswith(".gap")])
+    for s in sheets:
+        for line, factor in (recipe.get("read") or {}).items():
+            s["read_%s_mm" % line] = round(s["read_%s_mm" % line] * factor, 1)
+    return truth
 
 
-def photo_truth(scene, camera, file, focus):
+def photo_truth(scene, camera, file, focus, sheets=None):
     size = camera.upright_size()
     centre = camera.to_upright(np.array([camera.cx, camera.cy]))
     pieces = []
-    for s in scene.sheets:
+    for s in sheets or scene.sheets:
         px = camera.upright(s.world(kit.corners(s.name)))
         pieces.append({"name": s.name, "corners": px.round(4).tolist()})
     return {"file": file, "width": size[0], "height": size[1], "exif_orientation": camera.orientation, "focus_mm": focus,
@@ -162,10 +173,21 @@ def photo_truth(scene, camera, file, focus):
             "pieces": pieces, "circles": [circle_truth(scene, camera, c) for c in scene.circles]}
 
 
+def copy_photo(was, folder, file, quality):
+    """The same photo once more, saved anew where a quality is given; its truth."""
+    old, new = os.path.join(folder, was["file"]), os.path.join(folder, file)
+    if quality:
+        with Image.open(old) as image:
+            image.save(new, "JPEG", quality=quality, subsampling=2, exif=image.getexif())
+    else:
+        shutil.copy(old, new)
+    return {**was, "file": file, "copy_of": was["file"]}
+
+
 def write_arguments(truth, path):
     """The check lines as a fitter would type them, one option a line."""
     with open(path, "w") as file:
-        for s in truth["pieces"]:
+        for s in truth["pieces"] if truth["recipe"].get("read", {}) is not None else []:
             name = s["name"] + ":" if len(truth["pieces"]) > 1 else ""
             file.write("--print-check %sacross=%g\n--print-check %salong=%g\n" % (name, s["read_across_mm"], name, s["read_along_mm"]))
         if truth["recipe"].get("declare"):  # stand-off as a fitter would measure it with a rule
@@ -193,16 +215,24 @@ def main():
     scene = (GapScene if recipe.get("scene") == "gap" else Scene)(recipe, options.seed)
     name = os.path.basename(os.path.abspath(options.outdir))
     os.makedirs(options.outdir, exist_ok=True)
-    bitmaps = {s.name: kit.page_bitmap(s.name, options.tagbits) for s in scene.sheets}
+    bitmaps = {s.name: kit.page_bitmap(s.name, options.tagbits) for i in range(len(scene.cameras)) for s in misuse.scene_of(scene, i).sheets}
     truth = job_truth(scene, name, recipe)
-    for i, camera in enumerate(scene.cameras, 1):
+    for i, view in enumerate(scene.views, 1):
         if options.only and i != options.only:
             continue
         file = "photo-%d.jpg" % i
+        path = os.path.join(options.outdir, file)
+        if "copy_of" in view:
+            truth["photos"].append(copy_photo(truth["photos"][view["copy_of"] - 1], options.outdir, file, view.get("quality")))
+            continue
+        shot = misuse.scene_of(scene, i - 1)
+        camera, shown = shot.cameras[i - 1], misuse.sheets_in(shot, i - 1)
         rng = np.random.default_rng([options.seed, i])  # of this photo alone, so that --only makes the same photo
-        linear, focus = render(scene, camera, bitmaps, options, rng)
-        develop(scene, camera, linear, os.path.join(options.outdir, file), rng, options.clean)
-        truth["photos"].append(photo_truth(scene, camera, file, focus))
+        linear, focus = render(shot, camera, bitmaps, options, rng, shown)
+        develop(shot, camera, linear, path, rng, options.clean, view)
+        truth["photos"].append(photo_truth(shot, camera, file, focus, shown[0]))
+        if shot is not scene:
+            truth["photos"][-1]["other_machine"] = wanted(shot)
     with open(os.path.join(options.outdir, "truth.json"), "w") as file:
         json.dump(truth, file, indent=1)
         file.write("\n")

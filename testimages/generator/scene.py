@@ -6,6 +6,7 @@ the bushes. What stands out towards the viewer has negative z.
 import numpy as np
 
 import kit
+import misuse
 import parts
 from lens import Camera, look_at, stored_rotation
 
@@ -36,16 +37,18 @@ class Draw:
 
 
 class Scene:
-    def __init__(self, recipe, seed):
-        self.seed, self.draw = seed, Draw(seed)
+    def __init__(self, recipe, seed, lens=None):
+        """lens: of another scene's phone (its f0, c0, dist), which takes these photos too."""
+        self.seed, self.draw, self.lens = seed, Draw(seed), lens
         self.recipe = {**DEFAULTS, **recipe}
-        self.near, self.far, self.solids, self.circles, self.pins, self.sheets = [], [], [], [], [], []
+        self.near, self.far, self.solids, self.circles, self.pins, self.sheets, self.tapes = [], [], [], [], [], [], []
         self._pins()
         self._plates()
         self._sheets()
         self._clutter()
         self._background()
-        self.cameras = [self._camera(i, view) for i, view in enumerate(self.recipe.get("photos", VIEWS))]
+        self.views = self.recipe.get("photos", VIEWS)
+        self.cameras = [self._camera(i, self.views[view["copy_of"] - 1] if "copy_of" in view else view) for i, view in enumerate(self.views)]
 
     # -- pins and bushes -------------------------------------------------------------------------------------------
     def _looks(self, bright, dirt):
@@ -181,7 +184,7 @@ class Scene:
             place = self.at(*(np.array(spec["at"]) + rng.uniform(-3, 3, 2)))
             turn = self.line + np.radians(v(spec.get("turn", [-6, 6])))
             sagitta = v(spec.get("sagitta", 0.0))
-            sheet = kit.Sheet(spec["name"], (*place, 0.0), turn, (base, other), sagitta, spec.get("bend", "x"))
+            sheet = kit.Sheet(spec["name"], (*place, 0.0), turn, (base, other), sagitta, spec.get("bend", "x"), fold_rad=np.radians(v(spec.get("fold", 0.0))))
             points, _ = sheet.mesh()
             sheet.middle[2] -= points[..., 2].max() + 0.15  # the deepest part of the page touches the plate
             if "raise" in spec:  # on a block, to bring it near the plane of the pins' ends
@@ -196,8 +199,8 @@ class Scene:
             -width / 2, -height / 2, sheet.middle[2] + 0.1, width / 2, height / 2, np.degrees(np.arctan2(-sheet.x_dir[1], sheet.x_dir[0])),
             parts.vec((*sheet.middle[:2], 0))))
 
-    def _tapes(self, sheet):
-        rng = self.draw.rng
+    def _tapes(self, sheet, rng=None):
+        rng = rng or self.draw.rng
         width, height = kit.size(sheet.name)
         mx, my = kit.page_margin(sheet.name)
         colour = rng.choice([[0.62, 0.55, 0.36], [0.55, 0.57, 0.6], [0.12, 0.25, 0.45]])
@@ -206,7 +209,7 @@ class Scene:
             corner = np.array([[width / 2 + sx * (width / 2 + 0.95 * mx), height / 2 + sy * (height / 2 + 0.95 * my)]])
             p = sheet.world(corner)[0]
             slant = sheet.x_dir * np.cos(sx * sy * -np.pi / 4) + sheet.y_dir * np.sin(sx * sy * -np.pi / 4)
-            self.near.append(parts.strip(p[:2], 0.24 * size, 0.09 * size, slant, min(p[2], -0.15) - 0.12, colour, int(rng.integers(1, 999))))
+            self.tapes.append(parts.strip(p[:2], 0.24 * size, 0.09 * size, slant, min(p[2], -0.15) - 0.12, colour, int(rng.integers(1, 999))))
 
     # -- distractors -----------------------------------------------------------------------------------------------
     def _clutter(self):
@@ -293,6 +296,8 @@ class Scene:
             self.f0 = phone["f"] * width * (1 + rng.uniform(-0.02, 0.02))
             self.c0 = np.array([(width - 1) / 2, (height - 1) / 2]) + rng.uniform(-1, 1, 2) * 0.006 * width
             self.dist = np.array(phone["dist"]) * (1 + rng.uniform(-0.1, 0.1, 5))
+            if self.lens:
+                self.f0, self.c0, self.dist = self.lens
         f = self.f0 * (1 + rng.normal(0, 0.003))
         cx, cy = self.c0 + rng.normal(0, 0.0012 * width, 2)
         return width, height, f, cx, cy
@@ -300,17 +305,20 @@ class Scene:
     def _camera(self, index, view):
         rng, v = self.draw.rng, self.draw.value
         width, height, f, cx, cy = self._phone(index)
+        dist = self.dist
+        if misuse.other_lens(view):
+            f, cx, cy, dist = misuse.lens(self, view, index, f, cx, cy)
         orientation = view.get("orientation", 1)
         az, el = (np.radians(v(view[k]) + rng.uniform(-1.5, 1.5)) for k in ("az", "el"))
         toward = np.array([np.sin(az) * np.cos(el), -np.sin(el), -np.cos(az) * np.cos(el)])
         roll = np.radians(v(view.get("roll", 0)) + rng.uniform(-3, 3))
-        points = self._to_show()
+        points = self._to_show(misuse.sheets_in(self, index)[0])
         target = (points.min(0) + points.max(0)) / 2
         distance = min(200.0, 0.75 * self.centres)
         for _ in range(400):  # step back until all that matters fits; aim at the middle of what is seen
             position = target + distance * toward
             R = stored_rotation(orientation) @ look_at(position, target, roll)
-            camera = Camera(width, height, f, cx, cy, self.dist, R, -R @ position, orientation)
+            camera = Camera(width, height, f, cx, cy, dist, R, -R @ position, orientation)
             if ((points - position) @ R[2]).min() < 0.15 * distance:  # something beside or behind the lens
                 distance *= 1.02
                 continue
@@ -332,20 +340,21 @@ class Scene:
         plain = Camera(camera.width, camera.height, camera.f, camera.cx, camera.cy, np.zeros(5), camera.R, camera.t, camera.orientation)
         return plain.stored(points)
 
-    def _to_show(self):
+    def _to_show(self, sheets):
         """World points that the frame must hold: the bushes' rims and the pieces' pages, or the pages alone (to calibrate a phone)."""
         a = np.linspace(0, 2 * np.pi, 12)
         rims = [p["bush_point"] + p["big"] * np.stack([np.cos(a), np.sin(a), 0 * a], -1) for p in self.pins]
         tips = [np.array([p["point"] + p["front"] * p["axis"]]) for p in self.pins]
-        pages = [s.mesh()[0].reshape(-1, 3) for s in self.sheets]
+        pages = [s.mesh()[0].reshape(-1, 3) for s in sheets]
         return np.concatenate(pages if self.recipe["show"] == "pieces" else rims + tips + pages)
 
     # -- POV-Ray ---------------------------------------------------------------------------------------------------
-    def pov(self, bitmap_names, fast=False):
-        """Text of the whole scene but the camera. Mode 0: near things; 1: their outline; 2: far things; 3: distance."""
+    def pov(self, bitmap_names, fast=False, sheets=None, tapes=None):
+        """Text of the whole scene but the camera. Mode 0: near things; 1: their outline; 2: far things; 3: distance. sheets and tapes:
+        those of one photo, where they are not as in the others."""
         light, skin = self._light(fast)
-        sheets = [parts.sheet_mesh(s, bitmap_names.get(s.name, ""), 0.4 * self.recipe["dirt"], 17 + i) for i, s in enumerate(self.sheets)]
-        near = "\n".join(self.near + sheets)
+        sheets = [parts.sheet_mesh(s, bitmap_names.get(s.name, ""), 0.4 * self.recipe["dirt"], 17 + i) for i, s in enumerate(self.sheets if sheets is None else sheets)]
+        near = "\n".join(self.near + (self.tapes if tapes is None else tapes) + sheets)
         far = "\n".join(self.far)
         sky = "sphere { 0, 1 hollow no_shadow SkySkin(%s, %s, %s, %.2f, %.2f) scale 90000 }" % skin
         return """#version 3.7;
