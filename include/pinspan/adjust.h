@@ -185,6 +185,12 @@ typedef struct ps_group_test {
      * most 6 degrees of freedom where nothing moved, times how much all residuals scatter. (Rao 1948; Baarda 1968 for groups.) */
     double chi2;
     double mean_mm[3]; /* middle of what the group shows, world */
+    /* Corners alone: the same of 'in this photo the piece was bent otherwise', with at most 3 degrees of freedom, and how far the worst
+     * corner would stand from where the others have it. */
+    double bend_chi2, bend_mm;
+    /* At piece = piece_count, of all rows of the photo, also where it has no edge points: 'the photo was stretched along its stored x',
+     * 1 degree of freedom, and by what factor less 1. */
+    double aspect_chi2, aspect;
 } ps_group_test;
 
 /* Of every group: test[photo * (piece_count + 1) + piece], the edge points at piece = piece_count; room for all. */

@@ -49,6 +49,7 @@ typedef enum ps_code {
     PS_CODE_UNREADABLE,    /* the file could not be read */
     PS_CODE_NO_PIN,        /* no pin found in this photo */
     PS_CODE_OUT_OF_ROUND,  /* a pin's or bush's edge is visibly oval */
+    PS_CODE_PHOTO_TWICE,   /* the same photo as another one of the job */
     PS_CODE_GAP_NOT_SHOWN, /* no photo that shows the inward bush faces was measured */
     PS_CODE_COUNT
 } ps_code;

@@ -30,60 +30,102 @@ static int group_of(const ps_adjust_problem *p, int row) {
     return -1;
 }
 
+/* ---- what may be supposed of a group ---- */
+
+typedef enum supposition {
+    SUPPOSE_MOVED = 0, /* its rows have a pose of their own */
+    SUPPOSE_BENT,      /* the piece has a bend of its own in this photo: second order */
+    SUPPOSE_STRETCHED, /* the whole photo, along its stored x */
+    SUPPOSITIONS
+} supposition;
+
+enum { BEND_SUPPOSED = 3 };
+static const double bend_far = 5e-4, stretch_far = 0.1; /* weak priors: 5 mm over 200 mm, a tenth */
+
+static const int unknowns_of[SUPPOSITIONS] = {POSE, BEND_SUPPOSED, 1};
+
+static double weak_prior(supposition what, int k) {
+    double sd = what == SUPPOSE_BENT ? bend_far : what == SUPPOSE_STRETCHED ? stretch_far : k < 3 ? motion_rad : motion_mm;
+    return 1 / (sd * sd);
+}
+
+/* The derivatives of a row by what is supposed of its group; returns the group, -1 where the supposition is none of the row's. */
+static int suppose(const ps_adjust_solution *s, supposition what, int number, const ps_lsq_row *row, double b[POSE]) {
+    const ps_adjust_problem *p = &s->model.problem;
+    int group = group_of(p, number), width = p->piece_count + 1, first = -1;
+    if (group < 0) return -1;
+    memset(b, 0, POSE * sizeof *b);
+    if (what == SUPPOSE_STRETCHED) { /* an observed place grows by its distance from the middle, as the principal point would shrink */
+        int photo = group / width, edge = number - 2 * p->corner_count, group_centre = s->model.layout.group_centre[p->photo[photo].group];
+        int centre = group_centre >= 0 ? group_centre : s->model.layout.photo_centre[photo];
+        double x = edge >= 0 ? s->model.edge_stored[edge][0] : s->model.corner_stored[number / 2][0];
+        for (int k = 0; k < row->n && centre >= 0; k++)
+            if (row->index[k] == centre) b[0] -= row->derivative[k] * (x - 0.5 * (p->photo[photo].stored_width - 1));
+        return photo * width + p->piece_count;
+    }
+    if (what == SUPPOSE_MOVED) first = s->model.layout.photo_pose[group / width];
+    if (what == SUPPOSE_BENT) first = group % width < p->piece_count ? s->model.layout.bend[group % width] : -1;
+    if (first < 0) return -1;
+    for (int k = 0; k < row->n; k++)
+        if (row->index[k] >= first && row->index[k] < first + unknowns_of[what]) b[row->index[k] - first] += row->derivative[k];
+    return group;
+}
+
 /* ---- all groups at once ---- */
 
 typedef struct group_sums {
     double A[POSE * POSE], g[POSE], chi2;
+    int rows;
     double *D; /* n x 6: J'WB */
 } group_sums;
 
 typedef struct gathering {
     const ps_adjust_solution *s;
     group_sums *sums;
+    supposition what;
     int row;
 } gathering;
 
 static void gather(void *sink, const ps_lsq_row *row) {
     gathering *o = sink;
-    const ps_adjust_problem *p = &o->s->model.problem;
-    int group = group_of(p, o->row++);
+    double b[POSE], w = weight_of(row);
+    int group = suppose(o->s, o->what, o->row++, row, b), m = unknowns_of[o->what];
     if (group < 0) return;
     group_sums *sums = &o->sums[group];
-    int pose = o->s->model.layout.photo_pose[group / (p->piece_count + 1)];
-    double b[POSE] = {0}, w = weight_of(row);
-    for (int k = 0; k < row->n; k++)
-        if (row->index[k] >= pose && row->index[k] < pose + POSE) b[row->index[k] - pose] += row->derivative[k];
-    for (int i = 0; i < POSE; i++) {
+    for (int i = 0; i < m; i++) {
         sums->g[i] += w * b[i] * row->residual;
-        for (int k = 0; k < POSE; k++) sums->A[POSE * i + k] += w * b[i] * b[k];
-        for (int k = 0; k < row->n; k++) sums->D[(size_t)row->index[k] * POSE + (size_t)i] += w * row->derivative[k] * b[i];
+        for (int k = 0; k < m; k++) sums->A[m * i + k] += w * b[i] * b[k];
+        for (int k = 0; k < row->n; k++) sums->D[row->index[k] * m + i] += w * row->derivative[k] * b[i];
     }
     sums->chi2 += w * row->residual * row->residual;
+    sums->rows++;
 }
 
-static double statistic(const ps_adjust_solution *s, const group_sums *sums, double *room) {
-    size_t n = (size_t)s->model.layout.count;
-    double M[POSE * POSE], y[POSE];
+/* The statistic, and in step[] what the group would have it be. */
+static double statistic(const ps_adjust_solution *s, const group_sums *sums, supposition what, double *room, double step[POSE]) {
+    size_t n = (size_t)s->model.layout.count, m = (size_t)unknowns_of[what];
+    double M[POSE * POSE];
+    memset(step, 0, POSE * sizeof *step);
     for (size_t i = 0; i < n; i++) {
-        for (int k = 0; k < POSE; k++) room[i * POSE + (size_t)k] = 0;
+        for (size_t k = 0; k < m; k++) room[i * m + k] = 0;
         for (size_t j = 0; j < n; j++) {
             double c = s->covariance[i * n + j];
-            for (size_t k = 0; k < POSE; k++) room[i * POSE + k] += c * sums->D[j * POSE + k];
+            for (size_t k = 0; k < m; k++) room[i * m + k] += c * sums->D[j * m + k];
         }
     }
     memcpy(M, sums->A, sizeof M);
-    for (size_t a = 0; a < POSE; a++) {
-        for (size_t b = 0; b < POSE; b++)
-            for (size_t i = 0; i < n; i++) M[POSE * a + b] -= sums->D[i * POSE + a] * room[i * POSE + b];
-        M[(POSE + 1) * a] += a < 3 ? 1 / (motion_rad * motion_rad) : 1 / (motion_mm * motion_mm);
+    for (size_t a = 0; a < m; a++) {
+        for (size_t b = 0; b < m; b++)
+            for (size_t i = 0; i < n; i++) M[m * a + b] -= sums->D[i * m + a] * room[i * m + b];
+        M[(m + 1) * a] += weak_prior(what, (int)a);
     }
-    for (int a = 0; a < POSE; a++) /* even it out: rounding leaves it a little lopsided */
-        for (int b = 0; b < a; b++) M[POSE * a + b] = M[POSE * b + a] = 0.5 * (M[POSE * a + b] + M[POSE * b + a]);
-    if (!ps_cholesky(M, POSE)) return 0; /* all of the group's knowledge is used up: nothing left to test with */
-    memcpy(y, sums->g, sizeof y);
-    ps_cholesky_solve(M, POSE, y);
+    for (size_t a = 0; a < m; a++) /* even it out: rounding leaves it a little lopsided */
+        for (size_t b = 0; b < a; b++) M[m * a + b] = M[m * b + a] = 0.5 * (M[m * a + b] + M[m * b + a]);
+    if (!ps_cholesky(M, (int)m)) return 0; /* all of the group's knowledge is used up: nothing left to test with */
+    for (size_t k = 0; k < m; k++) step[k] = -sums->g[k];
+    ps_cholesky_solve(M, (int)m, step);
     double t = 0;
-    for (int k = 0; k < POSE; k++) t += y[k] * sums->g[k];
+    for (size_t k = 0; k < m; k++) t -= step[k] * sums->g[k];
     return fmax(t, 0);
 }
 
@@ -114,36 +156,63 @@ static void count_rows(const ps_adjust_solution *s, ps_group_test *test) {
     }
 }
 
+/* How far a change of bend would move the worst of a piece's corners in a photo. */
+static double worst_rise(const ps_adjust_solution *s, int group, const double change[BEND_SUPPOSED]) {
+    const ps_adjust_problem *p = &s->model.problem;
+    double most = 0;
+    for (int i = 0; i < p->corner_count; i++) {
+        double rise = 0;
+        if (group_of(p, 2 * i) != group) continue;
+        for (int k = 0; k < BEND_SUPPOSED; k++) rise += change[k] * s->model.corner_bend[i][k];
+        most = fmax(most, fabs(rise));
+    }
+    return most;
+}
+
+static void tell(const ps_adjust_solution *s, supposition what, int group, const group_sums *sums, double *room, ps_group_test *test) {
+    double step[POSE], chi2 = statistic(s, sums, what, room, step);
+    if (what == SUPPOSE_MOVED) test->misfit = sums->chi2 / sums->rows, test->chi2 = chi2;
+    if (what == SUPPOSE_BENT) test->bend_chi2 = chi2, test->bend_mm = worst_rise(s, group, step);
+    if (what == SUPPOSE_STRETCHED) test->aspect_chi2 = chi2, test->aspect = -step[0];
+}
+
+/* One supposition, of every group. `sums` come with room for D, which is cleared here. */
+static ps_status test_supposition(ps_context *ctx, const ps_adjust_solution *s, adjust_model *model, supposition what, group_sums *sums,
+                                  double *room, ps_group_test *test) {
+    int groups = s->model.problem.photo_count * (s->model.problem.piece_count + 1);
+    size_t n = (size_t)s->model.layout.count;
+    for (int g = 0; g < groups; g++) {
+        double *D = sums[g].D;
+        memset(D, 0, n * POSE * sizeof *D);
+        sums[g] = (group_sums){.D = D};
+    }
+    gathering o = {.s = s, .sums = sums, .what = what};
+    if (!adjust_rows(model, s->x, true, &o, gather)) return ps_context_fail(ctx, PS_INTERNAL, "the solution is not admissible");
+    for (int g = 0; g < groups; g++)
+        if (sums[g].rows > 0) tell(s, what, g, &sums[g], room, &test[g]);
+    return PS_OK;
+}
+
 ps_status ps_adjust_test_groups(ps_context *ctx, const ps_adjust_solution *s, ps_group_test *test) {
     if (!s || !test) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "a test of groups without solution or place for it");
     const ps_adjust_problem *p = &s->model.problem;
     size_t n = (size_t)s->model.layout.count, groups = (size_t)p->photo_count * ((size_t)p->piece_count + 1);
     adjust_model model = {0};
     group_sums *sums = calloc(groups, sizeof *sums);
-    double *room = malloc(n * POSE * sizeof *room);
-    ps_status status = sums && room ? PS_OK : PS_NO_MEMORY;
-    memset(test, 0, groups * sizeof *test);
-    count_rows(s, test);
-    for (size_t g = 0; g < groups && status == PS_OK; g++) {
-        if (test[g].rows == 0) continue;
-        sums[g].D = calloc(n * POSE, sizeof *sums[g].D);
-        if (!sums[g].D) status = PS_NO_MEMORY;
-    }
-    if (status != PS_OK) (void)ps_context_fail(ctx, status, "out of memory for a test of groups");
+    double *room = malloc(n * POSE * sizeof *room), *D = malloc(groups * n * POSE * sizeof *D);
+    ps_status status = sums && room && D ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for a test of groups");
     if (status == PS_OK) status = adjust_model_new(ctx, p, &model);
     if (status == PS_OK) {
-        gathering o = {.s = s, .sums = sums};
-        if (!adjust_rows(&model, s->x, true, &o, gather)) status = ps_context_fail(ctx, PS_INTERNAL, "the solution is not admissible");
+        memset(test, 0, groups * sizeof *test);
+        count_rows(s, test);
+        for (size_t g = 0; g < groups; g++) sums[g].D = D + g * n * POSE;
+        for (int what = 0; what < SUPPOSITIONS && status == PS_OK; what++)
+            status = test_supposition(ctx, s, &model, (supposition)what, sums, room, test);
         adjust_model_clear(&model);
     }
-    for (size_t g = 0; g < groups && status == PS_OK; g++) {
-        if (test[g].rows == 0) continue;
-        test[g].misfit = sums[g].chi2 / test[g].rows;
-        test[g].chi2 = statistic(s, &sums[g], room);
-    }
-    for (size_t g = 0; sums && g < groups; g++) free(sums[g].D);
     free(sums);
     free(room);
+    free(D);
     return status;
 }
 

@@ -9,6 +9,7 @@
 static const double check_across_mm = 140, check_along_mm = 200; /* the printed check lines (docs/conventions.md) */
 static const double contradicts_sd = 3.5;                        /* one in two thousand by chance */
 static const double unchecked_rel = 0.02, directions_rel = 0.005;
+static const double exif_off_most = 0.15; /* ln: three sd of EXIF's rounding and conventions */
 
 /* ---- which photos share a camera ---- */
 
@@ -40,8 +41,8 @@ static void lens_priors(ps_adjust_group *g, double width, double height) {
     g->sigma_p = 0.001;
 }
 
-static ps_adjust_group group_of(const ps_photo *photo, ps_camera_source *source) {
-    double w = photo->stored_width, h = photo->stored_height, longer = fmax(w, h), exif = exif_focal_px(photo);
+static ps_adjust_group group_of(const ps_photo *photo, bool no_exif, ps_camera_source *source) {
+    double w = photo->stored_width, h = photo->stored_height, longer = fmax(w, h), exif = no_exif ? 0 : exif_focal_px(photo);
     bool zoomed = photo->exif.digital_zoom > 1.01 || (photo->exif.pixel_width > 0 && photo->exif.pixel_width != photo->stored_width &&
                                                       photo->exif.pixel_width != photo->stored_height);
     ps_adjust_group g = {0};
@@ -75,13 +76,13 @@ static void gather_photos(ps_job *job) {
     for (int i = 0; i < job->count; i++) {
         ps_job_photo *p = &job->photo[i];
         p->adjust_index = -1;
-        if (!p->photo.luma.px || p->status != PS_OK || p->sightings.count == 0 || p->elsewhere || p->out) continue;
+        if (!p->photo.luma.px || p->status != PS_OK || p->sightings.count == 0 || p->copy || p->elsewhere || p->out) continue;
         int group = -1;
         for (int k = 0; k < q->photo_count && group < 0; k++)
             if (ps_job_same_camera(&job->photo[job->photo_of[k]].photo, &p->photo)) group = job->adjust_photo[k].group;
         if (group < 0) {
             group = q->group_count++;
-            job->group[group] = group_of(&p->photo, &job->group_source[group]);
+            job->group[group] = group_of(&p->photo, job->no_exif, &job->group_source[group]);
             if (!job->no_profile) use_profile(&p->photo, job->options, &job->group[group], &job->group_source[group]);
         }
         p->adjust_index = q->photo_count++;
@@ -255,7 +256,7 @@ static bool drop_profile(ps_job *job) {
         for (int k = 0; k < job->problem.photo_count; k++)
             if (job->adjust_photo[k].group == group) {
                 job->photo[job->photo_of[k]].profile_off = true;
-                job->group[group] = group_of(&job->photo[job->photo_of[k]].photo, &job->group_source[group]);
+                job->group[group] = group_of(&job->photo[job->photo_of[k]].photo, job->no_exif, &job->group_source[group]);
             }
         job->profile_contradicted = dropped = true;
         job->profile_restart = job->profile_restart || job->problem.rim_count > 0;
@@ -288,10 +289,10 @@ ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {
     set_scale(job);
     status = solve_corners(ctx, job);
     if (status == PS_OK && drop_profile(job)) status = solve_corners(ctx, job);
-    if (status == PS_OK ? job->problem.piece_count < 2 : status != PS_NO_CONVERGENCE) return status;
-    /* Sheets that do not lie alike in all photos. */
-    bool changed = false;
-    ps_status looked = ps_job_leave_out(ctx, job, &changed);
+    if (status != PS_OK && status != PS_NO_CONVERGENCE) return status;
+    /* Sheets that do not lie alike in all photos; of one sheet alone corners tell a bend or a lens, and rims will tell it better. */
+    bool changed = false, alone = status == PS_OK && job->problem.piece_count < 2;
+    ps_status looked = ps_job_leave_out(ctx, job, alone ? &job->early : &job->doubts, &changed);
     if (looked != PS_OK) return looked;
     return changed ? ps_job_solve(ctx, job) : status;
 }
@@ -311,4 +312,81 @@ ps_status ps_job_cameras_plain(ps_context *ctx, ps_job *job) {
     ps_status status = ps_job_solve(ctx, job);
     memcpy(job->group, full, sizeof full);
     return status;
+}
+
+void ps_job_doubt_exif(ps_context *ctx, ps_job *job) {
+    for (int g = 0; g < job->problem.group_count; g++) {
+        ps_lens lens;
+        double covariance[PS_LENS_COUNT * PS_LENS_COUNT], exif = 0;
+        for (int k = 0; k < job->problem.photo_count; k++)
+            if (job->adjust_photo[k].group == g) exif = exif_focal_px(&job->photo[job->photo_of[k]].photo);
+        if (!(exif > 0) || ps_adjust_lens(ctx, job->solution, g, &lens, covariance) != PS_OK) continue;
+        double off = fabs(log(lens.f_px / exif)), u = sqrt(covariance[0]) / lens.f_px;
+        if (off - exif_off_most > 2 * u)
+            ps_notes_add(
+                &job->doubts, PS_CODE_FOCAL_CONTRADICTS,
+                "The photos name a focal length that cannot be: what they show asks for %.2f times as much, and only so do they fit "
+                "together. They may be zoomed, cropped or taken with another lens.",
+                lens.f_px / exif);
+    }
+}
+
+/* ---- a photo that stands beside the adjustment ---- */
+
+/* Its lens as solved for its camera, else as it says itself. */
+static ps_adjust_group lens_of(ps_context *ctx, const ps_job *job, int photo) {
+    const ps_photo *own = &job->photo[photo].photo;
+    ps_camera_source source;
+    ps_adjust_group g = group_of(own, job->no_exif, &source);
+    for (int k = 0; k < job->problem.photo_count; k++) {
+        double covariance[PS_LENS_COUNT * PS_LENS_COUNT];
+        int group = job->adjust_photo[k].group;
+        if (!ps_job_same_camera(&job->photo[job->photo_of[k]].photo, own)) continue;
+        if (ps_adjust_lens(ctx, job->solution, group, &g.start, covariance) != PS_OK) continue;
+        g.sigma_focal_rel = g.sigma_k1 = g.sigma_k2 = g.sigma_k3 = g.sigma_p = 1e-4; /* the photo has its own changes beside it */
+        g.sigma_centre_px = 1;
+        break;
+    }
+    return g;
+}
+
+/* The piece of the photo that the adjustment has too; the held one rather than another. */
+static const ps_sighting *known_piece(const ps_job *job, int photo, int *place) {
+    const ps_sightings *s = &job->photo[photo].sightings;
+    const ps_sighting *best = NULL;
+    for (int i = 0; i < s->count; i++) {
+        int at = piece_place(job, s->piece[i].piece);
+        if (at >= 0 && (!best || at == job->problem.held_piece)) best = &s->piece[i], *place = at;
+    }
+    return best;
+}
+
+ps_status ps_job_place(ps_context *ctx, const ps_job *job, int photo, ps_view *view) {
+    const ps_photo *own = &job->photo[photo].photo;
+    int place = -1;
+    const ps_sighting *seen = job->solution ? known_piece(job, photo, &place) : NULL;
+    if (!seen) return ps_context_fail(ctx, PS_NOT_FOUND, "the photo shows no piece of the others");
+    ps_adjust_photo one = {own->stored_width, own->stored_height, own->exif.orientation, 0, {{0}, {0}}};
+    ps_adjust_group group = lens_of(ctx, job, photo);
+    ps_adjust_piece piece = {seen->piece, {{1, 0, 0, 0, 1, 0, 0, 0, 1}, {0}}, job->piece[place].sigma_bend};
+    ps_adjust_corner corner[PS_PIECE_CORNERS_MAX];
+    ps_adjust_problem q = {.photo_count = 1, .photo = &one, .group_count = 1, .group = &group, .piece_count = 1, .piece = &piece};
+    ps_adjust_start start;
+    ps_adjust_solution *solution = NULL;
+    for (int c = 0; c < seen->corner_count; c++)
+        corner[c] = (ps_adjust_corner){0, 0, seen->corner[c].index, seen->corner[c].x_px, seen->corner[c].y_px, seen->corner[c].sigma_px};
+    q.corner = corner, q.corner_count = seen->corner_count;
+    q.scale = job->problem.scale;
+    q.bend = q.distortion = true;
+    ps_status status = ps_adjust_start_poses(ctx, &q, &one, &group, &piece, &start);
+    if (status == PS_OK) status = ps_adjust_solve(ctx, &q, &solution);
+    if (status != PS_OK) return status;
+    ps_pose in_world = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}}, back, pose;
+    if (place != job->problem.held_piece) ps_adjust_piece_pose(job->solution, place, &in_world);
+    ps_adjust_view(solution, 0, view);
+    ps_pose_invert(&in_world, &back);
+    ps_pose_compose(&view->pose, &back, &pose);
+    view->pose = pose;
+    ps_adjust_solution_free(solution);
+    return PS_OK;
 }

@@ -4,6 +4,7 @@
  * then found by leaving out each in turn: the statistics of a solution that has the error in it can point at a neighbour. */
 #include "gauge/contradictions.h"
 #include "gauge/sentences.h"
+#include "pinspan/trade.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -16,11 +17,15 @@ static const double group_move_least_mm = 0.5; /* less is inside what bends, len
 static const double settled_misfit = 2;        /* times the usual misfit: the supposed change explains what the photo shows */
 /* A sheet that was taped anew lies on the same plate; another size of machine looks like one lifted far off it. */
 static const double moved_most_mm = 400, lifted_most_mm = 25, tilted_most_rad = 0.2;
-static const double rim_fits_misfit = 2;     /* times the usual */
-static const double focal_off_most = 0.30;   /* of a group, ln: six sd of what EXIF's rounding and conventions do */
-static const double focal_pull_most = 6;     /* of one photo beside its group */
-static const double focal_step_least = 0.02; /* phones refocus by less */
-static const double bend_pull_most = 45;     /* chi-square with 7 degrees of freedom: once in 1e7 */
+/* A photo under the limits that would still shift a value: grey from once in a hundred on. */
+static const double grey_chi2 = 17, shift_most_sd = 3.3, shift_most_of_need = 0.6;
+static const double rim_fits_misfit = 2;                           /* times the usual */
+static const double focal_off_most = 0.30;                         /* of a group, ln: six sd of what EXIF's rounding and conventions do */
+static const double focal_pull_most = 6;                           /* of one photo beside its group */
+static const double focal_step_least = 0.02;                       /* phones refocus by less */
+static const double stretch_chi2_most = 37, stretch_least = 0.005; /* once in 1e9 with 1 degree of freedom; pixels are square */
+static const double bend_change_chi2_most = 44, bend_change_least_mm = 0.5; /* 3 degrees of freedom, likewise */
+static const double bend_pull_most = 45;                                    /* chi-square with 7 degrees of freedom: once in 1e7 */
 
 /* A problem of its own with some observations left out, and its solution. */
 typedef struct trial {
@@ -32,10 +37,14 @@ typedef struct trial {
     const bool *passed; /* photos that are suspected no more */
 } trial;
 
+/* What a photo is suspected of. */
+typedef enum suspicion { SUSPECT_PLACE = 0, SUSPECT_FOCAL, SUSPECT_BEND, SUSPECT_STRETCH } suspicion;
+
 typedef struct suspect {
-    int photo, piece; /* piece_count: its edge points; -1: its focal length */
+    int photo, piece; /* piece_count: its edge points */
     double excess;    /* over the limit, above 1 where there is one at all */
     bool sheet_only;  /* the photo's other pieces hold it */
+    suspicion what;
 } suspect;
 
 typedef struct search {
@@ -147,22 +156,47 @@ static bool shows(const trial *t, int photo) {
     return false;
 }
 
+static bool passed(const trial *t, int photo) {
+    return t->passed && t->passed[photo];
+}
+
 static void suspect_focal(const trial *t, suspect *worst) {
     for (int i = 0; i < t->problem.photo_count; i++) {
         double change, u, pull;
         ps_adjust_focal_change(t->solution, 0, i, &change, &u, &pull);
         double excess = pull * pull / (focal_pull_most * focal_pull_most);
-        if (shows(t, i) && !(t->passed && t->passed[i]) && fabs(change) >= focal_step_least && excess > fmax(1, worst->excess))
-            *worst = (suspect){i, -1, excess, false};
+        if (shows(t, i) && !passed(t, i) && fabs(change) >= focal_step_least && excess > fmax(1, worst->excess))
+            *worst = (suspect){i, -1, excess, false, SUSPECT_FOCAL};
+    }
+}
+
+static void suspect_stretch(const trial *t, suspect *worst) {
+    int width = width_of(&t->problem);
+    double usual = fmax(usual_misfit(t, false), usual_misfit(t, true));
+    for (int i = 0; i < t->problem.photo_count; i++) {
+        const ps_group_test *test = &t->test[i * width + t->problem.piece_count];
+        double excess = test->aspect_chi2 / (stretch_chi2_most * usual);
+        if (shows(t, i) && !passed(t, i) && fabs(test->aspect) >= stretch_least && excess > fmax(1, worst->excess))
+            *worst = (suspect){i, -1, excess, false, SUSPECT_STRETCH};
+    }
+}
+
+static void suspect_bend(const trial *t, suspect *worst) {
+    int width = width_of(&t->problem);
+    for (int g = 0; g < t->problem.photo_count * width; g++) {
+        const ps_group_test *test = &t->test[g];
+        double excess = test->bend_chi2 / (bend_change_chi2_most * usual_misfit(t, false));
+        if (test->rows == 0 || passed(t, g / width) || test->bend_mm < bend_change_least_mm || excess <= fmax(1, worst->excess)) continue;
+        *worst = (suspect){g / width, g % width, excess, false, SUSPECT_BEND};
     }
 }
 
 static ps_status suspect_motion(ps_context *ctx, const trial *t, suspect *worst) {
     int width = width_of(&t->problem);
     for (int g = 0; g < t->problem.photo_count * width; g++) {
-        suspect one = {g / width, g % width, 0, false};
+        suspect one = {g / width, g % width, 0, false, SUSPECT_PLACE};
         one.excess = t->test[g].chi2 / (group_chi2_most * usual_misfit(t, one.piece == t->problem.piece_count));
-        if (t->test[g].rows == 0 || (t->passed && t->passed[one.photo]) || one.excess <= fmax(1, worst->excess)) continue;
+        if (t->test[g].rows == 0 || passed(t, one.photo) || one.excess <= fmax(1, worst->excess)) continue;
         ps_group_motion motion;
         ps_status status = ps_adjust_fit_motion(ctx, t->solution, one.photo, one.piece, &motion);
         if (status == PS_NO_MEMORY) return status;
@@ -175,8 +209,10 @@ static ps_status suspect_motion(ps_context *ctx, const trial *t, suspect *worst)
 
 /* The strongest contradiction in a trial; excess 0: none. */
 static ps_status suspect_any(ps_context *ctx, const trial *t, suspect *worst) {
-    *worst = (suspect){-1, -1, 0, false};
+    *worst = (suspect){-1, -1, 0, false, SUSPECT_PLACE};
     suspect_focal(t, worst);
+    suspect_stretch(t, worst);
+    suspect_bend(t, worst);
     return suspect_motion(ctx, t, worst);
 }
 
@@ -364,41 +400,6 @@ static bool some_rims_fit(const trial *t, int photo) {
     return p->pin_count > 0 && 3 * fitting >= 2 * rims;
 }
 
-/* Something is wrong in `now`: finds the photo, and names it. *again: something was left out and the rest is to be looked at anew. */
-static ps_status resolve(search *s, const trial *now, const suspect *worst, bool *again) {
-    int photo = worst->photo, left = photos_left(s);
-    bool clean_without[PS_ADJUST_PHOTOS_MAX] = {false}, clean = false, sure = true;
-    ps_code code = PS_CODE_PIECE_MOVED;
-    *again = false;
-    if (left > 2) {
-        ps_status status = leave_one_out(s, &photo, clean_without);
-        if (status != PS_OK) return status;
-        clean = photo >= 0 && clean_without[photo];
-        /* Without either of two photos all is well: statistics must agree with what fits better. */
-        sure = worst->photo < 0 || photo == worst->photo || !clean_without[worst->photo];
-    } else
-        photo = photo < 0 ? 0 : photo;
-    if (photo >= 0) {
-        ps_status status = name(s, now, photo, &code);
-        if (status != PS_OK) return status;
-    }
-    if (!s->found->any && photo >= 0 && code == PS_CODE_OTHER_SCENE && now->solution && some_rims_fit(now, photo)) {
-        s->passed[photo] = s->passed[worst->photo] = true; /* single edges are for others to doubt */
-        *again = true;
-        return PS_OK;
-    }
-    bool majority = left - 1 > s->photos - left + 1;
-    if (left > 2 && photo >= 0 && ((clean && majority && sure) || (!clean && left > 3))) {
-        leave_photo_out(s, photo, code);
-        *again = true;
-        return PS_OK;
-    }
-    /* Nothing says which photo is right. Where no two photos agree, a hand holds the sheet. */
-    if (left > 2 && !clean && (code == PS_CODE_PIECE_MOVED || code == PS_CODE_OTHER_SCENE)) code = PS_CODE_PIECE_HELD;
-    ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, code);
-    return PS_OK;
-}
-
 /* ---- sheets and lenses as a whole ---- */
 
 static void doubt_focals(const search *s, const ps_adjust_solution *solution) {
@@ -419,6 +420,110 @@ static void doubt_bends(const search *s, const ps_adjust_solution *solution) {
         if (ps_adjust_bend_pull(solution, q) > bend_pull_most) ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
 }
 
+/* Something is wrong in `now`: finds the photo, and names it. *again: something was left out and the rest is to be looked at anew. */
+static ps_status resolve(search *s, const trial *now, const suspect *worst, bool *again) {
+    int photo = worst->photo, left = photos_left(s);
+    bool clean_without[PS_ADJUST_PHOTOS_MAX] = {false}, clean = false, sure = true;
+    ps_code code = PS_CODE_PIECE_MOVED;
+    *again = false;
+    if (left > 2) {
+        ps_status status = leave_one_out(s, &photo, clean_without);
+        if (status != PS_OK) return status;
+        clean = photo >= 0 && clean_without[photo];
+        /* Without either of two photos all is well: statistics must agree with what fits better. */
+        sure = worst->photo < 0 || photo == worst->photo || !clean_without[worst->photo];
+    } else
+        photo = photo < 0 ? 0 : photo;
+    if (photo >= 0 && worst->what == SUSPECT_BEND)
+        code = PS_CODE_PIECE_BENT;
+    else if (photo >= 0 && worst->what == SUSPECT_STRETCH)
+        code = PS_CODE_FOCAL_CONTRADICTS;
+    else if (photo >= 0) {
+        ps_status status = name(s, now, photo, &code);
+        if (status != PS_OK) return status;
+    }
+    if (!s->found->any && photo >= 0 && code == PS_CODE_OTHER_SCENE && now->solution && some_rims_fit(now, photo)) {
+        s->passed[photo] = s->passed[worst->photo] = true; /* single edges are for others to doubt */
+        *again = true;
+        return PS_OK;
+    }
+    bool majority = left - 1 > s->photos - left + 1;
+    if (left > 2 && photo >= 0 && ((clean && majority && sure) || (!clean && left > 3))) {
+        leave_photo_out(s, photo, code);
+        *again = true;
+        return PS_OK;
+    }
+    /* Nothing says which photo is right. Where no two photos agree, a hand holds the sheet. */
+    if (left > 2 && !clean && (code == PS_CODE_PIECE_MOVED || code == PS_CODE_OTHER_SCENE)) code = PS_CODE_PIECE_HELD;
+    /* A sheet bent out of the model makes photos part that are all honest. */
+    if (now->solution && (code == PS_CODE_OTHER_SCENE || code == PS_CODE_PIECE_MOVED || code == PS_CODE_PIECE_HELD))
+        doubt_bends(s, now->solution);
+    if (!ps_notes_have(&s->found->doubts, PS_CODE_PIECE_BENT)) ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, code);
+    return PS_OK;
+}
+
+/* ---- what a photo that is under suspicion does to the values ---- */
+
+/* Whether a value moves by more than chance and by a good part of the need when a photo is left out: 1 or -1 by its way, else 0. The
+ * difference of an estimate from all and one from a part has the difference of their variances (Hausman 1978, Econometrica 46, 1251). */
+static int moves(const ps_quantity *all, const ps_quantity *part, double need_mm) {
+    double shift = part->value_mm - all->value_mm, variance = part->u_mm * part->u_mm - all->u_mm * all->u_mm;
+    if (!(fabs(shift) > shift_most_of_need * need_mm && fabs(shift) > shift_most_sd * sqrt(fmax(variance, 0)))) return 0;
+    return shift > 0 ? 1 : -1;
+}
+
+/* A sheet that slipped puts both pins at another height, and all their diameters grow or shrink together; one that moves alone is an edge
+ * taken for another, and that is for other doubts. */
+static bool diameters_move(ps_context *ctx, const trial *all, const trial *part) {
+    bool way[PS_ADJUST_PINS_MAX][2] = {{false}};
+    for (int r = 0; r < all->problem.rim_count; r++) {
+        const ps_adjust_rim *rim = &all->problem.rim[r];
+        ps_quantity a, b;
+        ps_kind kind = rim->edge == PS_EDGE_PIN ? PS_KIND_PIN : PS_KIND_BUSH;
+        if (rim->edge != PS_EDGE_PIN && rim->edge != PS_EDGE_BUSH) continue;
+        if (ps_adjust_diameter(ctx, all->solution, r, &a) != PS_OK || ps_adjust_diameter(ctx, part->solution, r, &b) != PS_OK) continue;
+        int moved = moves(&a, &b, ps_trade_need_mm(kind, PS_COUPLER_FIXED));
+        if (moved != 0) way[rim->pin][moved > 0] = true;
+    }
+    int up = 0, down = 0;
+    for (int pin = 0; pin < all->problem.pin_count; pin++) up += way[pin][1], down += way[pin][0];
+    return up >= 2 || down >= 2;
+}
+
+/* At the height of the sheet: both axes lean too little for it to matter. */
+static bool centres_move(ps_context *ctx, const trial *all, const trial *part) {
+    ps_quantity a, b;
+    if (all->problem.pin_count < 2 || ps_adjust_centres(ctx, all->solution, 0, 0, 1, 0, &a) != PS_OK ||
+        ps_adjust_centres(ctx, part->solution, 0, 0, 1, 0, &b) != PS_OK)
+        return false;
+    return moves(&a, &b, ps_trade_need_mm(PS_KIND_CENTRES, PS_COUPLER_FIXED)) != 0;
+}
+
+static double greyest(const trial *t, int photo) {
+    int width = width_of(&t->problem);
+    double most = 0;
+    for (int q = 0; q < width; q++)
+        if (t->test[photo * width + q].rows > 0)
+            most = fmax(most, t->test[photo * width + q].chi2 / usual_misfit(t, q == t->problem.piece_count));
+    return most;
+}
+
+/* Photos that speak too softly against the rest to be left out, and yet would shift a value. */
+static ps_status doubt_shifts(const search *s, const trial *now) {
+    for (int i = 0; i < s->problem->photo_count && photos_left(s) > 2 && s->problem->pin_count > 0; i++) {
+        trial part;
+        if (!shows(now, i) || greyest(now, i) < grey_chi2) continue;
+        ps_status status = trial_without(s, i, &part);
+        if (status != PS_OK) return status;
+        if (part.solution && (diameters_move(s->ctx, now, &part) || centres_move(s->ctx, now, &part)))
+            ps_notes_add(&s->found->doubts, PS_CODE_PIECE_MOVED,
+                         "Without one of the photos sizes come out otherwise by more than chance: the sheet may have slipped between the "
+                         "photos.");
+        trial_clear(&part);
+    }
+    return PS_OK;
+}
+
 static void count_photos(search *s) {
     for (int i = 0; i < s->problem->corner_count; i++) s->shown[s->problem->corner[i].photo] = true;
     for (int i = 0; i < s->problem->photo_count; i++) s->photos += s->shown[i];
@@ -431,7 +536,7 @@ ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *prob
     count_photos(&s);
     for (bool again = true; again;) {
         trial now;
-        suspect worst = {-1, -1, 0, false};
+        suspect worst = {-1, -1, 0, false, SUSPECT_PLACE};
         again = false;
         ps_status status = trial_without(&s, -1, &now);
         if (status != PS_OK) return status;
@@ -444,6 +549,7 @@ ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *prob
         if (status == PS_OK && !again && now.solution && found->doubts.count == 0) {
             doubt_focals(&s, now.solution);
             doubt_bends(&s, now.solution);
+            status = doubt_shifts(&s, &now);
         }
         trial_clear(&now);
         if (status != PS_OK) return status;

@@ -78,6 +78,11 @@ static bool placed_by_standoff(const ps_gauge_input *in, const ps_gauge_facts *f
     return true;
 }
 
+void ps_gauge_doubts_views(const ps_gauge_input *in, ps_notes *doubts) {
+    if (in->photos_used == 1) say(doubts, PS_CODE_ONE_PHOTO);
+    if (in->photos_used >= 2 && !(in->direction_spread_deg >= spread_least_deg)) say(doubts, PS_CODE_ONE_DIRECTION);
+}
+
 static void doubt_photos(const ps_gauge_input *in, bool placed, const ps_quantity *q, double need_mm, ps_notes *doubts) {
     if (in->photos_used < 2 && !placed) say(doubts, PS_CODE_ONE_PHOTO);
     bool one_way = in->photos_used >= 2 && !(in->direction_spread_deg >= spread_least_deg);

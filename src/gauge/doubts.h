@@ -11,6 +11,9 @@
 void ps_gauge_doubts_common(const ps_gauge_input *input, const ps_gauge_facts *facts, ps_kind kind, int role, const ps_quantity *q,
                             ps_notes *doubts);
 
+/* Too few photos or directions: of a value that was not had a likely cause. */
+void ps_gauge_doubts_views(const ps_gauge_input *input, ps_notes *doubts);
+
 /* Of one kind of value. */
 void ps_gauge_doubts_pin(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 void ps_gauge_doubts_centres(const ps_gauge_input *input, const ps_gauge_facts *facts, ps_notes *doubts);

@@ -55,7 +55,7 @@ static ps_job *borrow(ps_context *ctx, const ps_job *job, bool placed, ps_status
         memset(gap->photo[i].seconds, 0, sizeof gap->photo[i].seconds);
         gap->photo[i].status = PS_OK;
         gap->photo[i].adjust_index = -1;
-        bool member = from->photo.luma.px && from->sightings.count > 0 && (from->adjust_index >= 0) == placed && !from->out;
+        bool member = from->photo.luma.px && from->sightings.count > 0 && !from->copy && (from->adjust_index >= 0) == placed && !from->out;
         gap->photo[i].elsewhere = !member;
         members += member;
     }

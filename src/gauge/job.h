@@ -13,8 +13,10 @@ typedef struct ps_job_photo {
     ps_status status; /* of the last stage */
     char message[256];
     int adjust_index; /* place in the adjustment, -1 when not part of it */
-    bool elsewhere;   /* belongs to the job's other adjustment: left out here */
-    bool out, odd;    /* left out for what it has against the others (out_code); one of its sheets is (odd_code) */
+    bool copy;        /* of an earlier photo; it takes no part */
+    int copy_of;
+    bool elsewhere; /* belongs to the job's other adjustment: left out here */
+    bool out, odd;  /* left out for what it has against the others (out_code); one of its sheets is (odd_code) */
     ps_code out_code, odd_code;
     bool profile_off;  /* speaks against the camera profile */
     double seconds[4]; /* read, sight, propose, trace: processor time */
@@ -41,8 +43,10 @@ typedef struct ps_job {
     bool profile_contradicted; /* the photos spoke against the camera profile; some group went back to EXIF */
     bool profile_restart;      /* they did once rims were in: what was read through the false lens may be wrong */
     bool no_profile;           /* measured without the profile */
+    bool no_exif;              /* measured without the focal length that EXIF names */
     bool lens_settled;         /* the rims have tied down the lens; from now on an edge that runs beside its circle may not bend it */
     ps_notes doubts;           /* of every value */
+    ps_notes early;            /* the same where the pins are not measured: what corners and single photos say */
 
     ps_adjust_solution *solution; /* owned */
     ps_pin_models pins;
@@ -58,6 +62,8 @@ void ps_job_each(ps_job *job, void (*work)(ps_context *ctx, ps_job *job, int i))
 
 /* Same stored size and the same EXIF in all that tells a camera and its zoom. */
 bool ps_job_same_camera(const ps_photo *a, const ps_photo *b);
+/* copies.c: marks photos that are the same as an earlier one, smaller or saved anew though they may be. */
+void ps_job_mark_copies(ps_job *job);
 /* cameras.c: groups, priors, start values from the corners; drops photos that do not connect. */
 ps_status ps_job_cameras(ps_context *ctx, ps_job *job);
 /* The corners again with a stiff lens: a small sheet in the middle of the photos tells little of the lens at their border,
@@ -72,8 +78,16 @@ void ps_job_name_bushes(ps_job *job);
 /* Replaces the solution by one of the present problem. A camera profile that the photos contradict is given up. */
 ps_status ps_job_solve(ps_context *ctx, ps_job *job);
 /* leave_out.c: looks for contradictions; photos and sheets that are left out are taken from the problem, and *changed says that it must
- * be solved anew. Doubts of every value go to job->doubts. */
-ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, bool *changed);
+ * be solved anew. Doubts of every value go to `doubts`. */
+ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, ps_notes *doubts, bool *changed);
+/* agree.c, where no two pins explain all photos. The photo without which two do, -1: none; job->early may say that no photos agree. */
+ps_status ps_job_agree(ps_context *ctx, ps_job *job, int *odd);
+/* What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. */
+ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code);
+/* cameras.c: says focal-contradicts where the focal length found is not the one that EXIF names, and that cannot be. */
+void ps_job_doubt_exif(ps_context *ctx, ps_job *job);
+/* cameras.c: how a photo that is not part of the adjustment sees its world, by the corners of one of its pieces. */
+ps_status ps_job_place(ps_context *ctx, const ps_job *job, int photo, ps_view *view);
 /* cameras.c: takes photos and pieces that are not to be kept out of the problem; their solution is of no use then. */
 void ps_job_keep(ps_job *job, const bool photo[PS_ADJUST_PHOTOS_MAX], const bool piece[PS_ADJUST_PIECES_MAX]);
 /* The printed pieces as they lie in the world plane, widened by their margin. Returns their number. */

@@ -5,8 +5,8 @@
 #include "gauge/job.h"
 #include "gauge/sentences.h"
 
-static void copy_doubts(ps_job *job, const ps_notes *doubts) {
-    for (int i = 0; i < doubts->count; i++) ps_notes_add(&job->doubts, doubts->note[i].code, "%s", doubts->note[i].text);
+static void copy_doubts(const ps_notes *from, ps_notes *to) {
+    for (int i = 0; i < from->count; i++) ps_notes_add(to, from->note[i].code, "%s", from->note[i].text);
 }
 
 /* Which pieces a photo that is kept still shows. */
@@ -31,18 +31,18 @@ static void mark(ps_job *job, const ps_contradictions *found) {
     job->problem.corner_count = kept;
 }
 
-ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, bool *changed) {
+ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, ps_notes *doubts, bool *changed) {
     ps_contradictions found;
     bool photo[PS_ADJUST_PHOTOS_MAX], piece[PS_ADJUST_PIECES_MAX];
     *changed = false;
     if (job->problem.photo_count < 2) return PS_OK;
     ps_status status = ps_gauge_contradictions(ctx, &job->problem, &found);
     if (status != PS_OK) return status;
-    copy_doubts(job, &found.doubts);
+    copy_doubts(&found.doubts, doubts);
     if (!found.any) return PS_OK;
     kept_pieces(job, &found, piece);
     if (!piece[job->problem.held_piece]) { /* the frame of all that was read: nothing stands without it */
-        ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_MOVED);
+        ps_gauge_say(doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_MOVED);
         return PS_OK;
     }
     mark(job, &found);

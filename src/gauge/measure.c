@@ -230,7 +230,7 @@ static ps_status first_solution(ps_context *ctx, ps_job *job) {
 static ps_status leave_out(ps_context *ctx, ps_job *job, ps_status status) {
     bool changed = false;
     if (status != PS_OK && status != PS_NO_CONVERGENCE) return status;
-    ps_status looked = ps_job_leave_out(ctx, job, &changed);
+    ps_status looked = ps_job_leave_out(ctx, job, &job->doubts, &changed);
     if (looked != PS_OK) return looked;
     if (!changed) return status;
     status = ps_job_solve(ctx, job);
@@ -260,17 +260,71 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     return status;
 }
 
+/* From the corners on, without one photo (-1: with all); what a false reading may have said of the photos is forgotten. */
+static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
+    ps_job_forget(job);
+    job->doubts = (ps_notes){.count = 0};
+    for (int i = 0; i < job->count; i++) job->photo[i].odd = false, job->photo[i].out = i == without;
+    ps_status status = ps_job_cameras(ctx, job);
+    return status == PS_OK ? measure_rims(ctx, job) : status;
+}
+
+/* No two pins explain all photos: perhaps they do without one that shows them elsewhere. *done: they did. */
+static ps_status measure_agreed(ps_context *ctx, ps_job *job, bool *done) {
+    int odd;
+    ps_code code = PS_CODE_COUNT;
+    *done = false;
+    ps_status status = ps_job_agree(ctx, job, &odd);
+    if (status != PS_OK || odd < 0) return status;
+    status = measure_anew(ctx, job, odd);
+    if (status == PS_OK && job->pins.count == PS_ROLE_COUNT) status = ps_job_accuse(ctx, job, odd, &code);
+    if (status == PS_NO_MEMORY) return status;
+    *done = code != PS_CODE_COUNT;
+    job->photo[odd].out_code = code;
+    return *done ? PS_OK : measure_anew(ctx, job, -1);
+}
+
+/* The same where EXIF names the focal length of another lens, or of a picture that was zoomed since. */
+static ps_status measure_without_exif(ps_context *ctx, ps_job *job, ps_status status) {
+    bool exif = false;
+    for (int g = 0; g < job->problem.group_count; g++) exif = exif || job->group_source[g] == PS_CAMERA_EXIF;
+    if (!exif || job->problem.photo_count < 2) return status;
+    job->no_exif = true;
+    ps_status again = measure_anew(ctx, job, -1);
+    if (again == PS_OK && job->pins.count == PS_ROLE_COUNT) {
+        ps_job_doubt_exif(ctx, job);
+        return PS_OK;
+    }
+    job->no_exif = false;
+    return again == PS_NO_MEMORY ? again : measure_anew(ctx, job, -1);
+}
+
+/* What was left out as another scene may show these very pins beside a sheet that lies elsewhere. */
+static ps_status name_anew(ps_context *ctx, ps_job *job) {
+    for (int i = 0; i < job->count; i++) {
+        ps_job_photo *photo = &job->photo[i];
+        ps_code code = PS_CODE_COUNT;
+        if (!photo->out || photo->out_code != PS_CODE_OTHER_SCENE) continue;
+        ps_status status = ps_job_accuse(ctx, job, i, &code);
+        if (status != PS_OK) return status;
+        if (code == PS_CODE_PIECE_MOVED || code == PS_CODE_PIECE_HELD) photo->out_code = code;
+    }
+    return PS_OK;
+}
+
 /* End-on photos first: they are told by the pins that they show. What shows none, or cannot be joined to them, may look into a gap. */
 static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
     ps_status status = measure_rims(ctx, job);
     if (status == PS_NO_MEMORY) return status;
     bool end_on = status == PS_OK && job->pins.count == PS_ROLE_COUNT;
+    if (!end_on) status = measure_agreed(ctx, job, &end_on);
+    if (status == PS_NO_MEMORY) return status;
+    if (end_on && name_anew(ctx, job) == PS_NO_MEMORY) return PS_NO_MEMORY;
     ps_status gap = ps_job_gap(ctx, job, !end_on);
-    if (gap != PS_OK) return gap == PS_NO_MEMORY ? gap : status;
+    if (gap == PS_NO_MEMORY) return gap;
+    if (gap != PS_OK) return end_on ? status : measure_without_exif(ctx, job, status);
     if (!end_on) { /* what is left over may be end-on */
-        ps_job_forget(job);
-        status = ps_job_cameras(ctx, job);
-        if (status == PS_OK) status = measure_rims(ctx, job);
+        status = measure_anew(ctx, job, -1);
         if (status != PS_OK) ps_job_forget(job);
     }
     return status == PS_NO_MEMORY ? status : PS_OK;
@@ -285,7 +339,7 @@ static ps_status restart(ps_context *ctx, ps_job *job) {
         job->photo[i].elsewhere = job->photo[i].out = job->photo[i].odd = false;
         if (job->photo[i].photo.luma.px) job->photo[i].status = PS_OK;
     }
-    job->doubts = (ps_notes){.count = 0};
+    job->doubts = job->early = (ps_notes){.count = 0};
     job->no_profile = true;
     ps_status status = ps_job_cameras(ctx, job);
     return status == PS_OK ? measure_scenes(ctx, job) : status;
@@ -317,6 +371,7 @@ ps_status ps_measure(ps_context *ctx, const ps_measure_options *options, const c
     if (status == PS_OK) {
         ps_job_each(job, read_photo);
         ps_job_each(job, sight_photo);
+        ps_job_mark_copies(job);
         status = any_readable(job) ? ps_job_cameras(ctx, job) : ps_context_fail(ctx, PS_IO, "no photo could be read");
         if (status == PS_OK) status = measure_scenes(ctx, job);
         if (job->profile_restart && status != PS_NO_MEMORY) status = restart(ctx, job);

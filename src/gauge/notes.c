@@ -38,6 +38,7 @@ const char *ps_code_word(ps_code code) {
         [PS_CODE_UNREADABLE] = "unreadable",
         [PS_CODE_NO_PIN] = "no-pin",
         [PS_CODE_OUT_OF_ROUND] = "out-of-round",
+        [PS_CODE_PHOTO_TWICE] = "photo-twice",
         [PS_CODE_GAP_NOT_SHOWN] = "gap-not-shown",
     };
     return (unsigned)code < PS_CODE_COUNT ? word[code] : "unknown";

@@ -82,6 +82,8 @@ static void note_state(const ps_job *job, const ps_job_photo *from, ps_record_ph
         else
             ps_notes_add(&to->problems, PS_CODE_NO_PIECE,
                          "No printed sheet was found in this photo. It must be sharp, wholly in view and not too small.");
+    } else if (from->copy) {
+        ps_notes_add(&to->problems, PS_CODE_PHOTO_TWICE, "This is the same photo as %s, and counts once.", job->files[from->copy_of]);
     } else if (from->out) {
         ps_gauge_say(&to->problems, PS_SUBJECT_PHOTO, from->out_code);
     } else if (from->adjust_index < 0) {
@@ -344,6 +346,8 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     ps_gauge_input input = {0};
     input.options = job->options;
     input.doubts = job->doubts;
+    if (job->pins.count < PS_ROLE_COUNT || job->problem.rim_count == 0)
+        for (int i = 0; i < job->early.count; i++) ps_notes_add(&input.doubts, job->early.note[i].code, "%s", job->early.note[i].text);
     input.solution = job->problem.rim_count > 0 ? job->solution : NULL;
     input.print_checked_across = job->checked_across;
     input.print_checked_along = job->checked_along;

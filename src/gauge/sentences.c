@@ -89,6 +89,9 @@ static const char *const sentence[PS_CODE_COUNT][PS_SUBJECT_COUNT] = {
         {"A pin's or bush's edge looks oval in this photo.", "The edge is not round: worn, struck or welded, it has no single diameter.",
          "Where an edge is not round, measure it with calipers at several places round it, where it stands free; wear is "
          "for licensed service to judge."},
+    [PS_CODE_PHOTO_TWICE] = {"This is the same photo as another one, and counts once.",
+                             "The photos are copies of one photo, which cannot check itself.",
+                             "Take three or four photos, each from another place; a photo sent twice tells nothing new."},
     [PS_CODE_GAP_NOT_SHOWN] = {"The space between the ears is not shown.",
                                "The photos show the outer faces only; the space between the ears was not measured.", NULL},
 };
