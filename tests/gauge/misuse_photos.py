@@ -1,0 +1,61 @@
+"""Measures testimages/misuse: what cannot be measured is no `good` and says why, what is odd in a photo is said of it, a good value is
+right, and of a photo that is left out nothing is used. Usage: misuse_photos.py PROGRAM SOURCE. Standard library only."""
+import json
+import os
+import subprocess
+import sys
+
+GOOD_LEAST = {"one-held": 1, "all-held": 0}  # values that the photos left give well enough for an order
+
+
+def measure(program, folder, truth):
+    with open(os.path.join(folder, os.path.basename(folder) + ".args")) as file:
+        options = file.read().split()
+    photos = [os.path.join(folder, p["file"]) for p in truth["photos"]]
+    done = subprocess.run([program, "measure", "--json", "-", *options, *photos], capture_output=True, text=True)
+    assert done.returncode in (0, 4), done.stderr
+    return json.loads(done.stdout)
+
+
+def check_values(result, truth, complain):
+    fault, good = truth["misuse"], 0
+    for d in result["dimensions"]:
+        codes = {r["code"] for r in d["reasons"]}
+        true = truth["wanted"][d["name"]]
+        if d["verdict"] == "good":
+            good += 1
+            if abs(d["value_mm"] - true) > d["need_mm"]:
+                complain("%s: %.2f is good and wrong, true is %.2f" % (d["name"], d["value_mm"], true))
+        if not fault["measurable"].get(d["name"], True) and (d["verdict"] == "good" or not codes & set(fault["codes"])):
+            complain("%s cannot be measured: %s, %s" % (d["name"], d["verdict"], sorted(codes)))
+    return good
+
+
+def check_photos(result, truth, complain):
+    views, codes = truth["recipe"]["photos"], set(truth["misuse"]["photo_codes"])
+    for photo, view in zip(result["photos"], views):
+        said = {p["code"] for p in photo["problems"]}
+        if codes and "sheet" in view and (photo["usable"] or not said & codes):
+            complain("%s is used, or not said to be odd: %s" % (photo["file"], sorted(said)))
+        if codes and "sheet" not in view and (not photo["usable"] or said & codes):
+            complain("%s is honest: %s" % (photo["file"], sorted(said)))
+
+
+def main():
+    program, source = sys.argv[1:3]
+    failures = []
+    for name, least in GOOD_LEAST.items():
+        folder = os.path.join(source, "testimages", "misuse", name)
+        with open(os.path.join(folder, "truth.json")) as file:
+            truth = json.load(file)
+        result = measure(program, folder, truth)
+        complain = lambda text: failures.append(name + ": " + text)
+        if check_values(result, truth, complain) < least:
+            complain("fewer than %d good values" % least)
+        check_photos(result, truth, complain)
+    print("\n".join(failures) or "as it should be")
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
