@@ -15,6 +15,7 @@
 /* Common practice, no source, all seven (docs/verdicts.md). */
 static const double chamfer_u_mm = 1.5;         /* a pin's face taken for the pin: its chamfer, 0 to 3 mm radially */
 static const double which_pin_edge_u_mm = 1.2;  /* pin or its face: 0 to 4 mm of diameter, even odds */
+static const double bore_edge_u_mm = 2.2;       /* the bore's bevel taken for the pin: 0 to 6 mm of diameter, and play */
 static const double other_part_u_mm = 4;        /* a taper's, dome's, cap's or collar's edge: some 8 mm of diameter either way */
 static const double which_bush_edge_u_mm = 1.7; /* bush or its face: 0 to 6 mm of diameter */
 static const double lone_bush_mm = 1.5;         /* a bush's only edge: outer (0), or its face's, 1 to 5 mm of diameter smaller; even odds */
@@ -186,7 +187,7 @@ static void add_pin(const worker *w, int role) {
     if (face)
         widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
     else if (ps_notes_have(&d->reasons, PS_CODE_PIN_CHAMFER) || ps_gauge_end_broken(w->facts.rim[role]))
-        widen(&q, PS_SOURCE_EDGE_SHIFT, which_pin_edge_u_mm);
+        widen(&q, PS_SOURCE_EDGE_SHIFT, w->input->pin[role].bore_near ? bore_edge_u_mm : which_pin_edge_u_mm);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);
     if (d->verdict != PS_VERDICT_MISSING) d->nominal_count = ps_trade_nominals(d->value_mm, d->u_mm, d->nominal);

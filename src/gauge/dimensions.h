@@ -15,6 +15,7 @@ typedef struct ps_gauge_pin {
     ps_notes doubts;      /* of the pin's diameter, as seen by earlier stages: chamfer, cap ... */
     ps_notes bush_doubts; /* of the bush */
     ps_notes end_doubts;  /* of the place of the pin's end alone */
+    bool bore_near;       /* the bore's edge lies beside the one taken for the pin's, or none is seen about it: they may be one */
     bool crease;          /* the one edge of its end is seen all round: no outline of something rounded */
 } ps_gauge_pin;
 
