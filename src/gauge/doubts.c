@@ -18,6 +18,8 @@ static const double camera_share_of_need = 0.1; /* of one photo: how far the foc
 static const double arc_least = 0.3, arc_alone = 0.5, arc_axis = 0.25;
 static const double arc_mean_least =
     0.65; /* of either edge of a pin's or bush's end: where both are broken, each may be a piece of the other */
+static const double arc_outer_least =
+    0.55; /* of the edge that gives a bush's size: a weld or shadow outside it runs along it about half round */
 static const double arc_holds_least = 0.75; /* of a bush that holds the axis of a pin whose end is broken: three quarters, all sides */
 static const double arc_pin_least = 0.6;    /* light along a taper or dome draws a false edge on one side, about half round */
 static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_axial_most_mm = 6, chamfer_slope_most = 4;
@@ -321,7 +323,7 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     copy(&in->pin[role].bush_doubts, doubts);
     const ps_rim_fact *outer = rim[PS_EDGE_BUSH].had ? &rim[PS_EDGE_BUSH] : &rim[PS_EDGE_BUSH_FACE];
     doubt_rim(in, outer, PS_CODE_BUSH_HIDDEN, doubts);
-    if (!(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_mean_least))
+    if (!(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_mean_least) || !(outer->arc_mean >= arc_outer_least))
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "The bush's edges run only in part where one circle would; what is seen can be several edges.");
     doubt_round(outer, "bush's edge", doubts);

@@ -290,6 +290,13 @@ static void bush_in_pieces(void **state) {
         assert_int_equal(has(&r, dipper_bush, PS_CODE_ARC_SHORT), pieces);
         ps_record_clear(&r);
     }
+    set_arc(PS_ROLE_DIPPER, face, 0.95); /* a whole face does not make a ring outside it the bush's edge */
+    for (int half = 0; half < 2; half++) {
+        set_arc(PS_ROLE_DIPPER, outer, half ? 0.54 : 0.56);
+        ps_record r = outcome();
+        assert_int_equal(has(&r, dipper_bush, PS_CODE_ARC_SHORT), half);
+        ps_record_clear(&r);
+    }
     set_arc(PS_ROLE_DIPPER, outer, 0.95);
     drop_bush_faces();
 }
