@@ -1,6 +1,7 @@
 /* The whole way from photos to dimensions. Reads as the list of stages; each stage takes plain data from those before. */
 #include <math.h>
 #include <pthread.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -38,8 +39,10 @@ static void *worker(void *user) {
         pthread_mutex_unlock(&p->lock);
         if (i < 0) break;
         ps_job_photo *photo = &p->job->photo[i];
+        ps_status before = photo->status;
         p->work(ctx, p->job, i);
-        if (photo->status != PS_OK && ctx) {
+        /* A photo that had failed before is passed over: the context then still speaks of another one. */
+        if (photo->status != PS_OK && photo->status != before && ctx) {
             strncpy(photo->message, ps_context_message(ctx), sizeof photo->message - 1);
             photo->message[sizeof photo->message - 1] = '\0';
         }
@@ -313,8 +316,7 @@ static ps_status name_anew(ps_context *ctx, ps_job *job) {
 }
 
 /* End-on photos first: they are told by the pins that they show. What shows none, or cannot be joined to them, may look into a gap. */
-static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
-    ps_status status = measure_rims(ctx, job);
+static ps_status sort_scenes(ps_context *ctx, ps_job *job, ps_status status) {
     if (status == PS_NO_MEMORY) return status;
     bool end_on = status == PS_OK && job->pins.count == PS_ROLE_COUNT;
     if (!end_on) status = measure_agreed(ctx, job, &end_on);
@@ -328,6 +330,16 @@ static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
         if (status != PS_OK) ps_job_forget(job);
     }
     return status == PS_NO_MEMORY ? status : PS_OK;
+}
+
+/* The cause is what end-on photos lack; that no gap was found either is none. */
+static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
+    char cause[300];
+    ps_status end_on = measure_rims(ctx, job);
+    (void)snprintf(cause, sizeof cause, "%s", ps_context_message(ctx));
+    ps_status status = sort_scenes(ctx, job, end_on);
+    if (end_on == PS_OK || status == PS_OK || status == PS_NO_MEMORY) return status;
+    return ps_context_fail(ctx, status, "%s", cause);
 }
 
 /* All over again without a profile that the photos contradict: rims may have been taken for others through the false lens. */
@@ -358,6 +370,12 @@ static void job_clear(ps_job *job) {
     ps_adjust_solution_free(job->solution);
 }
 
+static bool any_value(const ps_record *record) {
+    for (int i = 0; i < record->dimension_count; i++)
+        if (record->dimension[i].verdict != PS_VERDICT_MISSING) return true;
+    return false;
+}
+
 ps_status ps_measure(ps_context *ctx, const ps_measure_options *options, const char *const *files, int count, ps_record *record) {
     if (count < 1 || count > PS_ADJUST_PHOTOS_MAX)
         return ps_context_fail(ctx, PS_BAD_ARGUMENT, "between 1 and %d photos can be measured together", PS_ADJUST_PHOTOS_MAX);
@@ -380,6 +398,8 @@ ps_status ps_measure(ps_context *ctx, const ps_measure_options *options, const c
             status = recorded;
         else if (status != PS_OK && status != PS_IO && status != PS_NO_MEMORY)
             status = PS_NOT_FOUND;
+        else if (status == PS_OK && !any_value(record)) /* what was found gave no size after all */
+            status = ps_context_fail(ctx, PS_NOT_FOUND, "no size could be had from these photos");
     }
     job_clear(job);
     free(job);

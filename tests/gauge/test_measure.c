@@ -143,6 +143,25 @@ static void test_sizes_from_files(void **state) {
     free(json[1]);
 }
 
+/* A sheet on a plate without pins: the cause that is told is of the pins, not of gaps that nobody photographed. */
+static void test_no_pins(void **state) {
+    (void)state;
+    pin_scene scene = side_scene();
+    scene.shapes = 0;
+    write_photos(&scene);
+    ps_measure_options o = checked(1);
+    ps_context *ctx = ps_context_new();
+    ps_record r = {0};
+    assert_int_equal(ps_measure(ctx, &o, files, FILES, &r), PS_NOT_FOUND);
+    assert_null(strstr(ps_context_message(ctx), "bush faces"));
+    assert_true(strlen(ps_context_message(ctx)) > 0);
+    /* The broken file keeps its own cause; what failed in another photo is not said of it. */
+    assert_true(ps_notes_have(&r.photo[1].problems, PS_CODE_UNREADABLE));
+    assert_null(strstr(r.photo[1].problems.note[0].text, "printed sheet"));
+    ps_record_clear(&r);
+    ps_context_free(ctx);
+}
+
 /* Without a sheet nothing is known, and the record says so of every photo. */
 static void test_no_sheet(void **state) {
     (void)state;
@@ -180,6 +199,7 @@ static void test_no_readable_file(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_sizes_from_files),
+        cmocka_unit_test(test_no_pins),
         cmocka_unit_test(test_no_sheet),
         cmocka_unit_test(test_no_readable_file),
     };
