@@ -23,6 +23,7 @@ static const double bush_chamfer_u_mm = 1;      /* a bush's outer edge taken for
 static const double height_u_mm = 0.06;         /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
 static const double play_u_mm = 0.25;           /* a centre without a bush seen may be the bush's own: half its play */
 static const double equal_mm = 0.5;
+static const double no_pair_ratio = 1.5; /* pins of a side are within two steps of size, seldom three: 50 and 70 mm */
 
 typedef struct worker {
     ps_context *ctx;
@@ -182,7 +183,7 @@ static void add_pin(const worker *w, int role) {
     note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[face ? PS_EDGE_PIN_FACE : PS_EDGE_PIN], 0, 0, 0});
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
     /* One of them is another part, and nobody knows which: each may be as large as the other. */
-    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts));
+    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts, no_pair_ratio));
     if (other_part(&d->reasons, w->input->pin[role].crease)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
     if (face)
         widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
@@ -247,7 +248,7 @@ static void add_lone_bush(const worker *w, int role) {
     ps_quantity q = rim->diameter;
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
     q.value_mm += lone_bush_mm;
-    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts));
+    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts, no_pair_ratio));
     widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
     finish(w, d, &q, rim->photos);
 }
@@ -262,7 +263,7 @@ static void add_bush(const worker *w, int role) {
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
     ps_quantity q = rim->diameter;
     note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[PS_EDGE_BUSH], 0, 0, 0});
-    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts)); /* then a bush may be a pin, too */
+    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts, no_pair_ratio)); /* then a bush may be a pin, too */
     if (ps_notes_have(&d->reasons, PS_CODE_BUSH_HIDDEN)) widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);

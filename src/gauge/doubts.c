@@ -149,11 +149,11 @@ static bool rim_off_axis(const ps_rim_fact *rim) {
     return rim->had && !(rim->aside_mm <= play_most_mm);
 }
 
-double ps_gauge_pins_apart_mm(const ps_gauge_input *in, const ps_gauge_facts *facts) {
+double ps_gauge_pins_apart_mm(const ps_gauge_input *in, const ps_gauge_facts *facts, double ratio) {
     const ps_rim_fact *a = pin_rim(facts, PS_ROLE_DIPPER), *b = pin_rim(facts, PS_ROLE_LINK);
     if (!a || !b || (in->pin[0].sure && in->pin[1].sure)) return 0;
     double one = a->diameter.value_mm, other = b->diameter.value_mm;
-    return fmax(one, other) > pins_ratio_most * fmin(one, other) ? fabs(one - other) : 0;
+    return fmax(one, other) > ratio * fmin(one, other) ? fabs(one - other) : 0;
 }
 
 /* Pin and bush of sizes that do not go together: one edge is taken for another. */
@@ -165,7 +165,7 @@ static void doubt_sizes(const ps_gauge_input *in, const ps_gauge_facts *facts, i
     if (bush && bush->diameter.value_mm > bush_over_pin_most * d) say(doubts, PS_CODE_PIN_COLLAR);
     if (rim_off_axis(&facts->rim[role][PS_EDGE_BUSH]) || rim_off_axis(&facts->rim[role][PS_EDGE_BUSH_FACE]))
         say(doubts, PS_CODE_PIN_COLLAR);
-    if (ps_gauge_pins_apart_mm(in, facts) > 0) say(doubts, PS_CODE_PIN_CAP);
+    if (ps_gauge_pins_apart_mm(in, facts, pins_ratio_most) > 0) say(doubts, PS_CODE_PIN_CAP);
     if (!(d >= pin_least_mm && d <= pin_most_mm)) say(doubts, PS_CODE_PIN_CAP);
 }
 

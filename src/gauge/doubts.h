@@ -20,8 +20,8 @@ void ps_gauge_doubts_centres(const ps_gauge_input *input, const ps_gauge_facts *
 void ps_gauge_doubts_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 
-/* How far the diameters of both pins are apart where they are too unlike for a pair and not both read beyond doubt; else 0. */
-double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts);
+/* How far the diameters of both pins are apart where one is over `ratio` times the other and not both were read beyond doubt; else 0. */
+double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, double ratio);
 
 /* Both edges of a pin's end run only in part where a circle would: each may be pieces of several. `rim`: PS_EDGE_COUNT of one pin. */
 bool ps_gauge_end_broken(const ps_rim_fact *rim);
