@@ -65,6 +65,7 @@ typedef struct ps_notes {
     ps_note note[PS_NOTES_MAX];
 } ps_notes;
 PS_API void ps_notes_add(ps_notes *notes, ps_code code, const char *format, ...) PS_PRINTF(3, 4); /* a code once */
+PS_API void ps_notes_copy(const ps_notes *from, ps_notes *to);                                    /* added to those that are there */
 PS_API bool ps_notes_have(const ps_notes *notes, ps_code code);
 
 typedef enum ps_verdict { PS_VERDICT_MISSING = 0, PS_VERDICT_CONFIRM, PS_VERDICT_GOOD } ps_verdict;

@@ -85,8 +85,7 @@ static void capped(const ps_gauge_facts *facts, int role, ps_notes *reasons) {
 /* Why a value could not be had. */
 static void finish_missing(const worker *w, ps_dimension *d) {
     ps_notes *reasons = &d->reasons;
-    const ps_notes *doubts = &w->input->doubts;
-    for (int i = 0; i < doubts->count; i++) ps_notes_add(reasons, doubts->note[i].code, "%s", doubts->note[i].text);
+    ps_notes_copy(&w->input->doubts, reasons);
     if (d->kind == PS_KIND_GAP)
         ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_GAP_NOT_SHOWN);
     else if (!w->input->solution && unsolved(w->record) == PS_CODE_PIECE_HIDDEN)

@@ -39,10 +39,6 @@ static void say(ps_notes *doubts, ps_code code) {
     ps_gauge_say(doubts, PS_SUBJECT_VALUE, code);
 }
 
-static void copy(const ps_notes *from, ps_notes *to) {
-    for (int i = 0; i < from->count; i++) ps_notes_add(to, from->note[i].code, "%s", from->note[i].text);
-}
-
 /* ---- of every value ---- */
 
 /* A sheet on the cross plate is another print than those beside the pins, and another adjustment's. */
@@ -99,8 +95,8 @@ static void doubt_photos(const ps_gauge_input *in, bool placed, const ps_quantit
 void ps_gauge_doubts_common(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_kind kind, int role, const ps_quantity *q,
                             ps_notes *doubts) {
     doubt_print(in, doubts);
-    copy(&in->doubts, doubts);
-    copy(&facts->photo_doubts, doubts);
+    ps_notes_copy(&in->doubts, doubts);
+    ps_notes_copy(&facts->photo_doubts, doubts);
     doubt_photos(in, placed_by_standoff(in, facts, kind, role), q, ps_trade_need_mm(kind, in->options->coupler), doubts);
     if (facts->dof < fit_dof_least || !(facts->chi2 / facts->dof <= fit_ratio_most)) say(doubts, PS_CODE_FIT_BAD);
     if (in->roles_unsure && role >= 0) say(doubts, PS_CODE_ROLES_UNSURE);
@@ -222,8 +218,8 @@ static void say_broken(ps_notes *doubts) {
 
 void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role], *seen = pin_rim(facts, role);
-    copy(&in->pin[role].doubts, doubts);
-    copy(&facts->pin_doubts[role], doubts);
+    ps_notes_copy(&in->pin[role].doubts, doubts);
+    ps_notes_copy(&facts->pin_doubts[role], doubts);
     if (seen) doubt_rim(in, seen, PS_CODE_PIN_HIDDEN, doubts);
     if (seen && !(seen->arc >= arc_pin_least))
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
@@ -232,7 +228,7 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
     if (seen && ps_gauge_end_broken(rim)) say_broken(doubts);
     if (seen) doubt_round(seen, "pin's edge", doubts);
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], doubts);
-    if (ps_notes_have(doubts, PS_CODE_PIN_TAPER)) copy(&in->pin[role].end_doubts, doubts);
+    if (ps_notes_have(doubts, PS_CODE_PIN_TAPER)) ps_notes_copy(&in->pin[role].end_doubts, doubts);
     doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     if (rim[PS_EDGE_CAP].had) say(doubts, PS_CODE_PIN_CAP);
@@ -281,7 +277,7 @@ void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *fac
             for (size_t k = 0; k < sizeof coaxial / sizeof coaxial[0]; k++) turned |= own->note[i].code == coaxial[k];
             if (!turned) ps_notes_add(doubts, own->note[i].code, "%s", own->note[i].text);
         }
-        copy(&facts->pin_doubts[role], doubts);
+        ps_notes_copy(&facts->pin_doubts[role], doubts);
         doubt_mixed(in, facts, role, doubts);
         ps_rim_fact axis = axis_evidence(facts, role);
         if (axis.had) {
@@ -320,7 +316,7 @@ static void doubt_bush_size(const ps_gauge_facts *facts, ps_notes *doubts) {
 
 void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role];
-    copy(&in->pin[role].bush_doubts, doubts);
+    ps_notes_copy(&in->pin[role].bush_doubts, doubts);
     const ps_rim_fact *outer = rim[PS_EDGE_BUSH].had ? &rim[PS_EDGE_BUSH] : &rim[PS_EDGE_BUSH_FACE];
     doubt_rim(in, outer, PS_CODE_BUSH_HIDDEN, doubts);
     if (!(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_mean_least) || !(outer->arc_mean >= arc_outer_least))
@@ -348,9 +344,9 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
     ps_notes end = {.count = 0};
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], &end);
     if (ps_notes_have(&end, PS_CODE_PIN_TAPER)) say(doubts, PS_CODE_PIN_TAPER);
-    copy(&in->pin[role].end_doubts, doubts);
-    copy(&in->pin[role].bush_doubts, doubts);
-    copy(&facts->pin_doubts[role], doubts);
+    ps_notes_copy(&in->pin[role].end_doubts, doubts);
+    ps_notes_copy(&in->pin[role].bush_doubts, doubts);
+    ps_notes_copy(&facts->pin_doubts[role], doubts);
     if (ps_gauge_end_broken(rim)) say_broken(doubts);
     doubt_rim(in, &rim[PS_EDGE_PIN_FACE], PS_CODE_PIN_HIDDEN, doubts);
     doubt_rim(in, rim[PS_EDGE_BUSH_FACE].had ? &rim[PS_EDGE_BUSH_FACE] : &rim[PS_EDGE_BUSH], PS_CODE_BUSH_HIDDEN, doubts);

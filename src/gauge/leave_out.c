@@ -5,10 +5,6 @@
 #include "gauge/job.h"
 #include "gauge/sentences.h"
 
-static void copy_doubts(const ps_notes *from, ps_notes *to) {
-    for (int i = 0; i < from->count; i++) ps_notes_add(to, from->note[i].code, "%s", from->note[i].text);
-}
-
 /* Which pieces a photo that is kept still shows. */
 static void kept_pieces(const ps_job *job, const ps_contradictions *found, bool piece[PS_ADJUST_PIECES_MAX]) {
     memset(piece, 0, PS_ADJUST_PIECES_MAX * sizeof *piece);
@@ -38,7 +34,7 @@ ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, ps_notes *doubts, bool 
     if (job->problem.photo_count < 2) return PS_OK;
     ps_status status = ps_gauge_contradictions(ctx, &job->problem, &found);
     if (status != PS_OK) return status;
-    copy_doubts(&found.doubts, doubts);
+    ps_notes_copy(&found.doubts, doubts);
     if (!found.any) return PS_OK;
     kept_pieces(job, &found, piece);
     if (!piece[job->problem.held_piece]) { /* the frame of all that was read: nothing stands without it */

@@ -63,3 +63,7 @@ void ps_notes_add(ps_notes *notes, ps_code code, const char *format, ...) {
     (void)vsnprintf(note->text, sizeof note->text, format, args);
     va_end(args);
 }
+
+void ps_notes_copy(const ps_notes *from, ps_notes *to) {
+    for (int i = 0; i < from->count; i++) ps_notes_add(to, from->note[i].code, "%s", from->note[i].text);
+}

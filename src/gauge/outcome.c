@@ -349,8 +349,7 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     ps_gauge_input input = {0};
     input.options = job->options;
     input.doubts = job->doubts;
-    if (job->pins.count < PS_ROLE_COUNT || job->problem.rim_count == 0)
-        for (int i = 0; i < job->early.count; i++) ps_notes_add(&input.doubts, job->early.note[i].code, "%s", job->early.note[i].text);
+    if (job->pins.count < PS_ROLE_COUNT || job->problem.rim_count == 0) ps_notes_copy(&job->early, &input.doubts);
     input.solution = job->problem.rim_count > 0 ? job->solution : NULL;
     input.print_checked_across = job->checked_across;
     input.print_checked_along = job->checked_along;

@@ -19,13 +19,11 @@ void ps_panel_add_dimension(ps_panel *panel, const ps_dimension *d, int mark, bo
     ps_panel_row *row = &panel->row[panel->rows++];
     bool has = ps_words_has_value(d);
     *row = (ps_panel_row){.mark = mark, .verdict_shown = true, .verdict = has ? d->verdict : PS_VERDICT_MISSING};
-    int decimals = has ? ps_words_decimals(d->U_mm) : 0;
-    int n = snprintf(row->text, sizeof row->text, "%s", name[d->kind]);
-    if (has)
-        n += snprintf(row->text + n, sizeof row->text - (size_t)n, " %.*f ± %.*f mm", decimals, d->value_mm, decimals,
-                      ps_words_round_up(d->U_mm, decimals));
+    char band[48] = "";
+    if (has) ps_words_band(d->value_mm, d->U_mm, false, band, sizeof band);
+    int n = snprintf(row->text, sizeof row->text, has ? "%s %s mm" : "%s%s", name[d->kind], band);
     if (has && inch && n < (int)sizeof row->text)
-        (void)snprintf(row->text + n, sizeof row->text - (size_t)n, " (%.*f in)", decimals + 1, d->value_mm / 25.4);
+        (void)snprintf(row->text + n, sizeof row->text - (size_t)n, " (%.*f in)", ps_words_decimals(d->U_mm) + 1, d->value_mm / 25.4);
 }
 
 typedef struct row_size {

@@ -196,7 +196,6 @@ static void plot_rim(ps_pdf *pdf, const close_up *c, const ps_record_rim *rim, c
         if (!residual(photo, rim, &rim->point[k], &r, &turn)) continue;
         sum += r * r;
         count++;
-        if (pdf->doc.dry) continue;
         double y = fmax(-1, fmin(1, r / most_px));
         draw_point(pdf->doc.cr, rim->edge, box[0] + turn * box[2], box[1] + box[3] / 2 - y * (box[3] / 2 - 0.5));
     }
@@ -227,48 +226,69 @@ static void plots(ps_pdf *pdf, const close_up *c, const double box[4]) {
 
 /* ---- rows of them ---- */
 
-static void draw_tile(ps_pdf *pdf, const close_up *c, double x, double y, double width) {
-    const double box[4] = {x, y, width, width}, under[4] = {x, y + width + plot_gap_mm, width, plot_mm};
+typedef struct crops {
+    cairo_surface_t *of[PS_ROLE_COUNT][PS_ADJUST_PHOTOS_MAX]; /* NULL: not cut yet */
+} crops;
+
+/* Both ends are cut out of a photo when it is read for the first of them: at full size that takes time. Of a photo that cannot be
+ * read nothing is cut, and the context has the cause. */
+static void cut_photo(ps_pdf *pdf, const close_up *first, crops *cut) {
+    const ps_record_photo *photo = photo_of(pdf, first);
     ps_colour colour = {0};
+    if (ps_photo_read_colour(pdf->ctx, photo->file, &pdf->job->side[first->side].options.limits, COLOUR_MOST, &colour) != PS_OK) return;
+    cairo_surface_t *whole = ps_overlay_surface(&colour);
+    for (int role = 0; role < PS_ROLE_COUNT; role++) {
+        close_up c = {.side = first->side, .photo = first->photo, .pin = (ps_role)role};
+        if (frame(photo, &c)) cut->of[role][c.photo] = cut_out(whole, colour.scale, &c);
+    }
+    cairo_surface_destroy(whole);
+    ps_colour_clear(&colour);
+}
+
+static void draw_tile(ps_pdf *pdf, const close_up *c, crops *cut, double x, double y, double width) {
+    const double box[4] = {x, y, width, width}, under[4] = {x, y + width + plot_gap_mm, width, plot_mm};
     double at[4];
-    const ps_record_photo *photo = photo_of(pdf, c);
+    cairo_surface_t **crop = &cut->of[c->pin][c->photo];
     plots(pdf, c, under);
-    if (pdf->doc.dry) return;
-    if (ps_photo_read_colour(pdf->ctx, photo->file, &pdf->job->side[c->side].options.limits, COLOUR_MOST, &colour) != PS_OK) {
+    if (!*crop) cut_photo(pdf, c, cut);
+    if (!*crop) {
         ps_pdf_no_picture(pdf, box, ps_context_message(pdf->ctx));
         return;
     }
-    cairo_surface_t *whole = ps_overlay_surface(&colour), *crop = cut_out(whole, colour.scale, c);
-    ps_pdf_picture(pdf, crop, box, at);
+    ps_pdf_picture(pdf, *crop, box, at);
     draw_edges(pdf, c, at);
-    cairo_surface_destroy(crop);
-    cairo_surface_destroy(whole);
-    ps_colour_clear(&colour);
+    cairo_surface_destroy(*crop);
+    *crop = NULL;
+}
+
+static void explain(ps_doc *doc) {
+    ps_doc_subhead(doc, "Close-ups of the measured edges");
+    ps_doc_paragraph(doc, PS_DOC_SMALL, 0,
+                     "Drawn in: the edges as adjusted over all photos. Under each: how far the edge points of this photo lie from "
+                     "them, outward upward, by their direction from the pin's middle. Dots: pin; rings: pin face; slanted "
+                     "crosses: bush; upright crosses: other edges. Where a part of an edge lies off the line, another edge was "
+                     "taken there, or it is hidden: such points count little in the adjustment, and what is left of their effect is "
+                     "in the band; edges that do not lie on one circle well enough are a doubt of the size.");
 }
 
 void ps_pdf_closeups(ps_pdf *pdf, int side) {
     const ps_record *record = &pdf->result->record[side];
     ps_doc *doc = &pdf->doc;
+    crops cut = {{{NULL}}};
     double width = (doc->right - doc->left - (IN_A_ROW - 1) * gap_mm) / IN_A_ROW,
            height = width + 2 * (plot_mm + plot_gap_mm) + ticks_mm + caption_mm;
     int drawn = 0;
     for (int role = 0; role < PS_ROLE_COUNT; role++)
-        for (int i = 0; i < record->photo_count; i++) {
+        for (int i = 0; i < record->photo_count && i < PS_ADJUST_PHOTOS_MAX; i++) {
             close_up c = {.side = side, .photo = i, .pin = (ps_role)role};
             if (!frame(&record->photo[i], &c)) continue;
             if (drawn == 0) {
                 ps_doc_need(doc, height + 20); /* the heading stays with the first row */
-                ps_doc_subhead(doc, "Close-ups of the measured edges");
-                ps_doc_paragraph(
-                    doc, PS_DOC_SMALL, 0,
-                    "Drawn in: the edges as adjusted over all photos. Under each: how far the edge points of this photo lie from "
-                    "them, outward upward, by their direction from the pin's middle. Dots: pin; rings: pin face; slanted "
-                    "crosses: bush; upright crosses: other edges. Where a part of an edge lies off the line, another edge was "
-                    "taken there, or it is hidden: such points count little in the adjustment, and what is left of their effect is "
-                    "in the band; edges that do not lie on one circle well enough are a doubt of the size.");
+                explain(doc);
             }
             if (drawn % IN_A_ROW == 0) ps_doc_need(doc, height);
-            draw_tile(pdf, &c, doc->left + drawn % IN_A_ROW * (width + gap_mm), doc->y, width);
+            /* All tiles are of one height: pages can be counted without them. */
+            if (!doc->dry) draw_tile(pdf, &c, &cut, doc->left + drawn % IN_A_ROW * (width + gap_mm), doc->y, width);
             if (++drawn % IN_A_ROW == 0) doc->y += height;
         }
     if (drawn % IN_A_ROW != 0) doc->y += height;

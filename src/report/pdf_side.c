@@ -54,18 +54,7 @@ static void sizes(ps_pdf *pdf, const ps_record *record) {
     }
 }
 
-/* Reasons in words; one that several sizes share is told once, with all their names before it. */
-static bool same_reason(const ps_note *a, const ps_note *b) {
-    return a->code == b->code && strcmp(a->text, b->text) == 0;
-}
-
-static bool told_before(const ps_record *record, int before, const ps_note *note) {
-    for (int i = 0; i < before; i++)
-        for (int k = 0; k < record->dimension[i].reasons.count; k++)
-            if (same_reason(&record->dimension[i].reasons.note[k], note)) return true;
-    return false;
-}
-
+/* A reason that several sizes share is told once, with all their names before it. */
 static void tell_reason(ps_pdf *pdf, const ps_record *record, int first, const ps_note *note) {
     ps_text label = {0};
     ps_text_add(&label, "%s", ps_code_word(note->code));
@@ -73,7 +62,7 @@ static void tell_reason(ps_pdf *pdf, const ps_record *record, int first, const p
     for (int i = first; i < record->dimension_count; i++)
         for (int k = 0; k < record->dimension[i].reasons.count; k++) {
             char name[80];
-            if (!same_reason(&record->dimension[i].reasons.note[k], note)) continue;
+            if (!ps_words_same_note(&record->dimension[i].reasons.note[k], note)) continue;
             ps_words_short(&record->dimension[i], name, sizeof name);
             ps_text_add(&label, "%s%s", join, name);
             join = ", ";
@@ -93,7 +82,7 @@ static void reasons(ps_pdf *pdf, const ps_record *record) {
     for (int i = 0; i < record->dimension_count; i++)
         for (int k = 0; k < record->dimension[i].reasons.count; k++) {
             const ps_note *note = &record->dimension[i].reasons.note[k];
-            if (told_before(record, i, note)) continue;
+            if (ps_words_said_before(record, i, note)) continue;
             if (!headed) ps_doc_subhead(&pdf->doc, "Reasons");
             headed = true;
             tell_reason(pdf, record, i, note);

@@ -42,9 +42,9 @@ static void add_heading(ps_text *out, const ps_record *record) {
 static void add_second_line(ps_text *out, const ps_dimension *d, bool inch) {
     ps_text line = {0};
     if (inch) {
-        int decimals = ps_words_decimals(d->U_mm) + 1;
-        ps_text_add(&line, "%.*f ± %.*f in", decimals, d->value_mm / mm_per_inch, decimals,
-                    ps_words_round_up(d->U_mm / mm_per_inch, decimals));
+        char band[48];
+        ps_words_band(d->value_mm, d->U_mm, true, band, sizeof band);
+        ps_text_add(&line, "%s in", band);
     }
     for (int i = 0; i < d->nominal_count; ++i) {
         const ps_nominal_match *n = &d->nominal[i];
@@ -128,16 +128,6 @@ static void add_notes(ps_text *out, const ps_notes *notes, bool inch) {
     for (int i = 0; i < notes->count; ++i) add_entry(out, ps_code_word(notes->note[i].code), notes->note[i].text, inch);
 }
 
-/* True where a dimension before `index` has the same reason in the same words. */
-static bool said_before(const ps_record *record, int index, const ps_note *note) {
-    for (int i = 0; i < index; ++i)
-        for (int k = 0; k < record->dimension[i].reasons.count; ++k) {
-            const ps_note *other = &record->dimension[i].reasons.note[k];
-            if (other->code == note->code && strcmp(other->text, note->text) == 0) return true;
-        }
-    return false;
-}
-
 /* Reasons of one dimension and how to confirm it. Returns true where a person is told to measure. */
 static bool add_reasons(ps_text *out, const ps_record *record, int index, bool inch) {
     const ps_dimension *d = &record->dimension[index];
@@ -151,7 +141,7 @@ static bool add_reasons(ps_text *out, const ps_record *record, int index, bool i
     ps_text_add(out, "\n");
     for (int i = 0; i < d->reasons.count; ++i) {
         const ps_note *note = &d->reasons.note[i];
-        add_entry(out, ps_code_word(note->code), said_before(record, index, note) ? "as above" : note->text, inch);
+        add_entry(out, ps_code_word(note->code), ps_words_said_before(record, index, note) ? "as above" : note->text, inch);
     }
     if (good || !d->how[0]) return !good && d->confirm_with != PS_INSTRUMENT_NONE;
     add_body(out, "  How: ", d->how, inch);

@@ -106,6 +106,17 @@ char *ps_words_inches(const char *text) {
     return NULL;
 }
 
+bool ps_words_same_note(const ps_note *a, const ps_note *b) {
+    return a->code == b->code && strcmp(a->text, b->text) == 0;
+}
+
+bool ps_words_said_before(const ps_record *record, int index, const ps_note *note) {
+    for (int i = 0; i < index; ++i)
+        for (int k = 0; k < record->dimension[i].reasons.count; ++k)
+            if (ps_words_same_note(&record->dimension[i].reasons.note[k], note)) return true;
+    return false;
+}
+
 const char *ps_words_cautions(void) {
     return "Before anyone measures by hand: attachment flat on firm ground and unable to tip, arm lowered, engine off, key out. Nobody "
            "under or in the swing of anything raised, no hands in joints, no hand, head or body between the ears. Move, loosen or drive "

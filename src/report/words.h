@@ -23,6 +23,10 @@ void ps_words_band(double mm, double U_mm, bool inch, char *text, size_t size);
  * ("12.0 ± 0.4 mm") both numbers are told: "(0.01 to 0.02 in)". Caller frees; NULL when out of memory. */
 char *ps_words_inches(const char *text);
 
+/* The same reason in the same words; and whether a dimension before `index` has such a one: it need not be told again. */
+bool ps_words_same_note(const ps_note *a, const ps_note *b);
+bool ps_words_said_before(const ps_record *record, int index, const ps_note *note);
+
 /* Before anyone measures by hand. */
 const char *ps_words_cautions(void);
 
