@@ -3,6 +3,7 @@
 #define PINSPAN_TESTS_GAUGE_JOB_H
 
 #include "../adjust/scene.h"
+#include "find.h"
 #include "gauge/dimensions.h"
 
 typedef struct job {
@@ -46,12 +47,6 @@ static inline bool job_make(job *j, const scene_options *o) {
 static inline void job_free(job *j) {
     ps_adjust_solution_free(j->solution);
     ps_context_free(j->ctx);
-}
-
-static inline const ps_dimension *job_find(const ps_record *r, const char *name) {
-    for (int i = 0; i < r->dimension_count; i++)
-        if (strcmp(r->dimension[i].name, name) == 0) return &r->dimension[i];
-    return NULL;
 }
 
 #endif

@@ -5,34 +5,26 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "pinspan/measure.h"
 
-#include "../photo/make_jpeg.h"
-#include "../rim/scene_pin.h"
+#include "find.h"
+#include "pin_files.h"
 
 /* As in test_measure.c: the stated edge shift of 0.15 px, twice that on a diameter, is 0.05 mm, noise and corners add less. */
 static const double DIAMETER_MM = 0.1;
 
-static char folder[] = "/tmp/pinspan-cases-XXXXXX", name[PIN_PHOTOS][sizeof folder + 16];
-static const char *files[PIN_PHOTOS];
+static pin_files photos;
 static pin_shape link_end, dipper_end; /* of the case at hand */
 
 static int set_up(void **state) {
     (void)state;
-    if (!mkdtemp(folder)) return -1;
-    for (int k = 0; k < PIN_PHOTOS; k++) {
-        (void)snprintf(name[k], sizeof name[k], "%s/photo-%d.jpg", folder, k + 1);
-        files[k] = name[k];
-    }
-    return 0;
+    return pin_files_make(&photos, PIN_PHOTOS);
 }
 
 static int take_down(void **state) {
     (void)state;
-    for (int k = 0; k < PIN_PHOTOS; k++) (void)unlink(name[k]);
-    return rmdir(folder);
+    return pin_files_remove(&photos);
 }
 
 /* Two plain ends, to be changed by the case. */
@@ -59,31 +51,6 @@ static void start_case(void) {
                              .bevel = 0.3};
 }
 
-static void write_photos(void) {
-    pin_scene s = pin_scene_plain(1240, 900);
-    const double at[2] = {20, 23};
-    make_options o = {.width = s.width, .height = s.height, .in = JCS_GRAYSCALE, .stored = JCS_GRAYSCALE, .quality = 93};
-    pin_photos p;
-    s.sub = 2, s.texture = 0.1, s.piece = ps_kit_find("mini-1");
-    s.shapes = 2, s.shape[0] = link_end, s.shape[1] = dipper_end;
-    pin_photos_make(&p, s, at, 1900, 300, 5);
-    for (int k = 0; k < p.count; k++) {
-        bytes b = make_jpeg(&o, p.luma[k].px);
-        FILE *file = fopen(name[k], "wb");
-        assert_non_null(file);
-        assert_int_equal(fwrite(b.data, 1, b.size, file), b.size);
-        assert_int_equal(fclose(file), 0);
-        free(b.data);
-    }
-    pin_photos_free(&p);
-}
-
-static const ps_dimension *find(const ps_record *r, const char *dimension) {
-    for (int i = 0; i < r->dimension_count; i++)
-        if (strcmp(r->dimension[i].name, dimension) == 0) return &r->dimension[i];
-    return NULL;
-}
-
 static double truth_of(const char *dimension) {
     const pin_shape *end = strstr(dimension, "link") ? &link_end : &dipper_end;
     if (strstr(dimension, ".pin")) return 2 * end->pin_r;
@@ -100,14 +67,12 @@ static void show(const ps_dimension *d) {
 
 /* Whatever the case: nothing good is wrong. */
 static ps_record measure(void) {
-    ps_measure_options o = ps_measure_options_default();
+    static const int place[PIN_PHOTOS] = {0, 1, 2};
+    ps_measure_options o = pin_files_checked(2);
+    pin_scene scene = pin_files_scene(link_end, dipper_end);
     ps_record r = {0};
-    o.threads = 2;
-    o.check_count = 2;
-    o.check[0] = (ps_print_check){-1, false, 140, 0.05};
-    o.check[1] = (ps_print_check){-1, true, 200, 0.05};
-    write_photos();
-    assert_int_equal(ps_measure(NULL, &o, files, PIN_PHOTOS, &r), PS_OK);
+    pin_files_photos(&photos, &scene, place);
+    assert_int_equal(ps_measure(NULL, &o, photos.file, PIN_PHOTOS, &r), PS_OK);
     for (int i = 0; i < r.dimension_count; i++) {
         const ps_dimension *d = &r.dimension[i];
         if (d->kind == PS_KIND_GAP) continue;
@@ -122,7 +87,7 @@ static ps_record measure(void) {
 
 /* Not good, and for this reason; with a value its band holds the truth. */
 static void check_doubted(const ps_record *r, const char *dimension, ps_code code) {
-    const ps_dimension *d = find(r, dimension);
+    const ps_dimension *d = job_find(r, dimension);
     assert_non_null(d);
     if (d->verdict == PS_VERDICT_GOOD || !ps_notes_have(&d->reasons, code)) {
         show(d);
@@ -131,13 +96,13 @@ static void check_doubted(const ps_record *r, const char *dimension, ps_code cod
 }
 
 static void check_held(const ps_record *r, const char *dimension) {
-    const ps_dimension *d = find(r, dimension);
+    const ps_dimension *d = job_find(r, dimension);
     assert_non_null(d);
     if (d->verdict != PS_VERDICT_MISSING) CHECK_NEAR(d->value_mm, truth_of(dimension), d->U_mm);
 }
 
 static void check_good(const ps_record *r, const char *dimension) {
-    const ps_dimension *d = find(r, dimension);
+    const ps_dimension *d = job_find(r, dimension);
     assert_non_null(d);
     if (d->verdict != PS_VERDICT_GOOD) show(d);
     assert_int_equal(d->verdict, PS_VERDICT_GOOD);
@@ -153,8 +118,8 @@ static void dome_with_an_edge(void **state) {
     ps_record r = measure();
     check_doubted(&r, "attachment.link.pin", PS_CODE_PIN_DOME);
     check_doubted(&r, "attachment.dipper.pin", PS_CODE_PIN_DOME);
-    CHECK_NEAR(find(&r, "attachment.link.pin")->value_mm, 2 * link_end.pin_r, DIAMETER_MM);
-    CHECK_NEAR(find(&r, "attachment.dipper.pin")->value_mm, 2 * dipper_end.pin_r, DIAMETER_MM);
+    CHECK_NEAR(job_find(&r, "attachment.link.pin")->value_mm, 2 * link_end.pin_r, DIAMETER_MM);
+    CHECK_NEAR(job_find(&r, "attachment.dipper.pin")->value_mm, 2 * dipper_end.pin_r, DIAMETER_MM);
     ps_record_clear(&r);
 }
 
@@ -182,8 +147,8 @@ static void smooth_rounded_dome(void **state) {
     link_end.round = dipper_end.round = true;
     link_end.chamfer = dipper_end.chamfer = 0;
     ps_record r = measure();
-    assert_int_not_equal(find(&r, "attachment.link.pin")->verdict, PS_VERDICT_GOOD);
-    assert_int_not_equal(find(&r, "attachment.dipper.pin")->verdict, PS_VERDICT_GOOD);
+    assert_int_not_equal(job_find(&r, "attachment.link.pin")->verdict, PS_VERDICT_GOOD);
+    assert_int_not_equal(job_find(&r, "attachment.dipper.pin")->verdict, PS_VERDICT_GOOD);
     check_held(&r, "attachment.link.pin");
     check_held(&r, "attachment.dipper.pin");
     check_held(&r, "attachment.centres");
@@ -213,7 +178,7 @@ static void taper_and_rubber_ring(void **state) {
     dipper_end.ring = 4;
     ps_record r = measure();
     check_doubted(&r, "attachment.link.pin", PS_CODE_PIN_TAPER);
-    CHECK_NEAR(find(&r, "attachment.link.pin")->value_mm, 2 * link_end.pin_r, DIAMETER_MM);
+    CHECK_NEAR(job_find(&r, "attachment.link.pin")->value_mm, 2 * link_end.pin_r, DIAMETER_MM);
     check_doubted(&r, "attachment.dipper.bush", PS_CODE_BUSH_HIDDEN);
     check_held(&r, "attachment.dipper.pin");
     ps_record_clear(&r);

@@ -7,6 +7,8 @@
 
 #include "pinspan/measure.h"
 
+#include "find.h"
+
 /* docs/gap.md: what a fitter needs is 2 mm; a face that was read for what it is lies within half of that. */
 static const double SOUND_MM = 1.0;
 
@@ -52,16 +54,6 @@ static int take_down(void **state) {
     return 0;
 }
 
-static const ps_dimension *find_in(const ps_record *in, const char *name) {
-    for (int i = 0; i < in->dimension_count; i++)
-        if (strcmp(in->dimension[i].name, name) == 0) return &in->dimension[i];
-    return NULL;
-}
-
-static const ps_dimension *find(const char *name) {
-    return find_in(&record, name);
-}
-
 static double wanted(const json_t *of, const char *name) {
     return json_number_value(json_object_get(json_object_get(of, "wanted"), name));
 }
@@ -81,7 +73,7 @@ static double between(const char *role, const char *edge) {
 }
 
 static void check_gap(const char *role, const char *name, int pin) {
-    const ps_dimension *d = find(name);
+    const ps_dimension *d = job_find(&record, name);
     double face = wanted(truth, name), foot = between(role, "bush");
     double plates = json_number_value(json_object_get(json_array_get(json_object_get(truth, "pins"), (size_t)pin), "ear_to_ear_mm"));
     CHECK_NEAR(between(role, "bush-face"), face, 0.1); /* this test's own reading of the truth */
@@ -107,7 +99,7 @@ static void test_gaps(void **state) {
     check_gap("dipper", "attachment.dipper.gap", 0);
     check_gap("link", "attachment.link.gap", 1);
     /* The pair whose chamfers both show, and the pin across: it is read for what it is. */
-    CHECK_NEAR(find("attachment.link.gap")->value_mm, wanted(truth, "attachment.link.gap"), SOUND_MM);
+    CHECK_NEAR(job_find(&record, "attachment.link.gap")->value_mm, wanted(truth, "attachment.link.gap"), SOUND_MM);
 }
 
 /* The photos are sorted by what they show: every one is used, and the end-on ones give what they give alone. */
@@ -117,7 +109,7 @@ static void test_end_on_photos_beside(void **state) {
     int good = 0;
     for (int i = 0; i < FILES; i++) assert_true(record.photo[i].usable);
     for (int i = 0; i < 3; i++) {
-        const ps_dimension *d = find(name[i]), *own = find_in(&record_alone, name[i]);
+        const ps_dimension *d = job_find(&record, name[i]), *own = job_find(&record_alone, name[i]);
         assert_true(d && own);
         assert_int_equal(d->verdict, own->verdict);
         CHECK_NEAR(d->value_mm, own->value_mm, SAME_MM);

@@ -4,97 +4,58 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "pinspan/measure.h"
 #include "pinspan/report.h"
 
-#include "../photo/make_jpeg.h"
-#include "../rim/scene_pin.h"
+#include "pin_files.h"
 
 /* The stated edge shift of 0.15 px, twice that on a diameter, is 0.05 mm; noise over hundreds of edge points and the sheet's
  * corners add less. Pins are made to 0.1 mm, and centres need 1 mm. */
 static const double DIAMETER_MM = 0.1, CENTRES_MM = 0.2;
 
 enum { FILES = 4 }; /* three photos, and a file that is none as the second */
-static char folder[] = "/tmp/pinspan-measure-XXXXXX", name[FILES][sizeof folder + 16];
-static const char *files[FILES];
+static pin_files photos;
 static pin_shape link_pin, dipper_pin;
 
 static pin_scene side_scene(void) {
-    pin_scene s = pin_scene_plain(1240, 900);
-    s.sub = 2;
-    s.texture = 0.1;
-    s.piece = ps_kit_find("mini-1");
-    s.shapes = 2;
-    s.shape[0] = link_pin = (pin_shape){.x = -40,
-                                        .y = 27,
-                                        .face_h = 12,
-                                        .pin_r = 15,
-                                        .chamfer = 1.5,
-                                        .chamfer_deg = 45,
-                                        .bush_h = 6,
-                                        .bush_r = 24,
-                                        .bush_chamfer = 1.2,
-                                        .bevel = 0.3};
-    s.shape[1] = dipper_pin = (pin_shape){.x = 80,
-                                          .y = 20,
-                                          .face_h = 13,
-                                          .pin_r = 17.5,
-                                          .chamfer = 1.8,
-                                          .chamfer_deg = 45,
-                                          .bush_h = 7,
-                                          .bush_r = 26,
-                                          .bush_chamfer = 1.2,
-                                          .bevel = 0.3};
-    return s;
-}
-
-static void write_bytes(const char *path, const void *data, size_t size) {
-    FILE *f = fopen(path, "wb");
-    assert_non_null(f);
-    assert_int_equal(fwrite(data, 1, size, f), size);
-    assert_int_equal(fclose(f), 0);
+    link_pin = (pin_shape){.x = -40,
+                           .y = 27,
+                           .face_h = 12,
+                           .pin_r = 15,
+                           .chamfer = 1.5,
+                           .chamfer_deg = 45,
+                           .bush_h = 6,
+                           .bush_r = 24,
+                           .bush_chamfer = 1.2,
+                           .bevel = 0.3};
+    dipper_pin = (pin_shape){.x = 80,
+                             .y = 20,
+                             .face_h = 13,
+                             .pin_r = 17.5,
+                             .chamfer = 1.8,
+                             .chamfer_deg = 45,
+                             .bush_h = 7,
+                             .bush_r = 26,
+                             .bush_chamfer = 1.2,
+                             .bevel = 0.3};
+    return pin_files_scene(link_pin, dipper_pin);
 }
 
 static void write_photos(const pin_scene *scene) {
     static const int place[PIN_PHOTOS] = {0, 2, 3};
-    const double at[2] = {20, 23};
-    make_options o = {.width = scene->width, .height = scene->height, .in = JCS_GRAYSCALE, .stored = JCS_GRAYSCALE, .quality = 93};
-    pin_photos p;
-    pin_photos_make(&p, *scene, at, 1900, 300, 5);
-    for (int k = 0; k < p.count; k++) {
-        bytes b = make_jpeg(&o, p.luma[k].px);
-        write_bytes(name[place[k]], b.data, b.size);
-        free(b.data);
-    }
-    pin_photos_free(&p);
-    write_bytes(name[1], "no photo", 8);
+    pin_files_photos(&photos, scene, place);
+    pin_files_write(&photos, 1, "no photo", 8);
 }
 
 static int set_up(void **state) {
     (void)state;
-    if (!mkdtemp(folder)) return -1;
-    for (int k = 0; k < FILES; k++) {
-        (void)snprintf(name[k], sizeof name[k], "%s/photo-%d.jpg", folder, k + 1);
-        files[k] = name[k];
-    }
-    return 0;
+    return pin_files_make(&photos, FILES);
 }
 
 static int take_down(void **state) {
     (void)state;
-    for (int k = 0; k < FILES; k++) (void)unlink(name[k]);
-    return rmdir(folder);
-}
-
-static ps_measure_options checked(int threads) {
-    ps_measure_options o = ps_measure_options_default();
-    o.threads = threads;
-    o.check_count = 2;
-    o.check[0] = (ps_print_check){-1, false, 140, 0.05};
-    o.check[1] = (ps_print_check){-1, true, 200, 0.05};
-    return o;
+    return pin_files_remove(&photos);
 }
 
 static void check_dimension(const ps_record *r, const char *dimension, double truth, double tolerance) {
@@ -117,7 +78,7 @@ static void check_record(const ps_record *r) {
     check_dimension(r, "attachment.centres", hypot(link_pin.x - dipper_pin.x, link_pin.y - dipper_pin.y), CENTRES_MM);
     assert_int_equal(r->photo_count, FILES);
     for (int k = 0; k < FILES; k++) {
-        assert_string_equal(r->photo[k].file, name[k]);
+        assert_string_equal(r->photo[k].file, photos.name[k]);
         assert_int_equal(r->photo[k].usable, k != 1);
         assert_int_equal(ps_notes_have(&r->photo[k].problems, PS_CODE_UNREADABLE), k == 1);
     }
@@ -130,9 +91,9 @@ static void test_sizes_from_files(void **state) {
     pin_scene scene = side_scene();
     write_photos(&scene);
     for (int k = 0; k < 2; k++) {
-        ps_measure_options o = checked(k + 1);
+        ps_measure_options o = pin_files_checked(k + 1);
         ps_record r = {0};
-        assert_int_equal(ps_measure(NULL, &o, files, FILES, &r), PS_OK);
+        assert_int_equal(ps_measure(NULL, &o, photos.file, FILES, &r), PS_OK);
         if (k == 0) check_record(&r);
         assert_int_equal(ps_report_json(NULL, &r, &json[k]), PS_OK);
         ps_record_clear(&r);
@@ -149,10 +110,10 @@ static void test_no_pins(void **state) {
     pin_scene scene = side_scene();
     scene.shapes = 0;
     write_photos(&scene);
-    ps_measure_options o = checked(1);
+    ps_measure_options o = pin_files_checked(1);
     ps_context *ctx = ps_context_new();
     ps_record r = {0};
-    assert_int_equal(ps_measure(ctx, &o, files, FILES, &r), PS_NOT_FOUND);
+    assert_int_equal(ps_measure(ctx, &o, photos.file, FILES, &r), PS_NOT_FOUND);
     assert_null(strstr(ps_context_message(ctx), "bush faces"));
     assert_true(strlen(ps_context_message(ctx)) > 0);
     /* The broken file keeps its own cause; what failed in another photo is not said of it. */
@@ -168,9 +129,9 @@ static void test_no_sheet(void **state) {
     pin_scene scene = side_scene();
     scene.piece = -1;
     write_photos(&scene);
-    ps_measure_options o = checked(1);
+    ps_measure_options o = pin_files_checked(1);
     ps_record r = {0};
-    assert_int_equal(ps_measure(NULL, &o, files, FILES, &r), PS_NOT_FOUND);
+    assert_int_equal(ps_measure(NULL, &o, photos.file, FILES, &r), PS_NOT_FOUND);
     assert_int_equal(r.photo_count, FILES);
     assert_true(r.dimension_count >= 5);
     for (int i = 0; i < r.dimension_count; i++) {
@@ -186,10 +147,10 @@ static void test_no_sheet(void **state) {
 
 static void test_no_readable_file(void **state) {
     (void)state;
-    write_bytes(name[0], "no photo", 8);
-    ps_measure_options o = checked(2);
+    pin_files_write(&photos, 0, "no photo", 8);
+    ps_measure_options o = pin_files_checked(2);
     ps_record r = {0};
-    const char *none[2] = {name[0], name[1]};
+    const char *none[2] = {photos.name[0], photos.name[1]};
     assert_int_equal(ps_measure(NULL, &o, none, 2, &r), PS_IO);
     assert_int_equal(r.photo_count, 2);
     ps_record_clear(&r);

@@ -2,11 +2,15 @@
 #ifndef PINSPAN_TESTS_REPORT_SAMPLE_H
 #define PINSPAN_TESTS_REPORT_SAMPLE_H
 
+#include "check.h"
+
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "pinspan/report.h"
+#include "report/jpeg_write.h"
 
 typedef struct sample {
     ps_record record;
@@ -149,6 +153,20 @@ static inline void sample_make(sample *s, const char *file) {
                            .U_mm = {0.42}};
     r->by_hand = (ps_by_hand){.text = "The instrument decides: link pin.", .count = 1, .dimension = {3}};
     sample_note(&r->advice, PS_CODE_ONE_DIRECTION, "Take the next photos from 20 to 30 degrees further left and right.");
+}
+
+/* A photo of one grey, of the sample camera's size. */
+enum { SAMPLE_WIDTH = 640, SAMPLE_HEIGHT = 480, SAMPLE_GREY = 96 };
+static inline void sample_write_photo(const char *path) {
+    unsigned char *px = malloc(4 * SAMPLE_WIDTH * SAMPLE_HEIGHT), *bytes = NULL;
+    size_t size = 0;
+    assert_non_null(px);
+    for (size_t i = 0; i < SAMPLE_WIDTH * SAMPLE_HEIGHT; ++i)
+        memcpy(px + 4 * i, &(uint32_t){SAMPLE_GREY << 16 | SAMPLE_GREY << 8 | SAMPLE_GREY}, 4);
+    assert_int_equal(ps_jpeg_write(NULL, px, SAMPLE_WIDTH, SAMPLE_HEIGHT, 4 * SAMPLE_WIDTH, 90, &bytes, &size), PS_OK);
+    assert_int_equal(ps_report_write(NULL, path, bytes, size), PS_OK);
+    free(bytes);
+    free(px);
 }
 
 #endif

@@ -7,9 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "report/jpeg_write.h"
-
-enum { PHOTOS = 20, WORDS_MAX = 20000, WIDTH = 640, HEIGHT = 480 };
+enum { PHOTOS = 20, WORDS_MAX = 20000 };
 static const double points_per_mm = 72 / 25.4;
 static const double margin_mm = 15.5; /* the text's own margin is 16; italics and accents may reach over it a little */
 /* Two lines of text share up to a third of a line's height with their boxes, since boxes have the font's full height; beyond that
@@ -26,17 +24,6 @@ typedef struct whole {
     ps_record_photo photo[PHOTOS];
     char *name[PHOTOS];
 } whole;
-
-static void write_photo(const char *path) {
-    unsigned char *px = malloc(4 * WIDTH * HEIGHT), *bytes = NULL;
-    size_t size = 0;
-    assert_non_null(px);
-    for (size_t i = 0; i < WIDTH * HEIGHT; i++) memcpy(px + 4 * i, &(uint32_t){96 << 16 | 96 << 8 | 96}, 4);
-    assert_int_equal(ps_jpeg_write(NULL, px, WIDTH, HEIGHT, 4 * WIDTH, 90, &bytes, &size), PS_OK);
-    assert_int_equal(ps_report_write(NULL, path, bytes, size), PS_OK);
-    free(bytes);
-    free(px);
-}
 
 /* One side with `photos` photos, all of the same file; names are long and have no blanks to break at. */
 static void add_side(whole *w, int photos) {
@@ -375,7 +362,7 @@ static int set_up(void **state) {
     strcpy(folder, "/tmp/pinspan-report-XXXXXX");
     if (!mkdtemp(folder)) return -1;
     path_in_folder(photo_path, sizeof photo_path, "one.jpg");
-    write_photo(photo_path);
+    sample_write_photo(photo_path);
     return 0;
 }
 

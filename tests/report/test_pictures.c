@@ -7,24 +7,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "report/jpeg_write.h"
 #include "report/marks.h"
-
-enum { WIDTH = 640, HEIGHT = 480, GREY = 96 };
 
 typedef struct scratch {
     char folder[64], photo[128], pictures[128];
 } scratch;
-
-static void write_photo(const char *path) {
-    unsigned char *px = malloc(4 * WIDTH * HEIGHT), *bytes = NULL;
-    size_t size = 0;
-    for (size_t i = 0; i < WIDTH * HEIGHT; ++i) memcpy(px + 4 * i, &(uint32_t){GREY << 16 | GREY << 8 | GREY}, 4);
-    assert_int_equal(ps_jpeg_write(NULL, px, WIDTH, HEIGHT, 4 * WIDTH, 90, &bytes, &size), PS_OK);
-    assert_int_equal(ps_report_write(NULL, path, bytes, size), PS_OK);
-    free(bytes);
-    free(px);
-}
 
 static int set_up(void **state) {
     static scratch s;
@@ -32,7 +19,7 @@ static int set_up(void **state) {
     if (!mkdtemp(s.folder)) return 1;
     (void)snprintf(s.photo, sizeof s.photo, "%s/one.jpg", s.folder);
     (void)snprintf(s.pictures, sizeof s.pictures, "%s/marked", s.folder);
-    write_photo(s.photo);
+    sample_write_photo(s.photo);
     *state = &s;
     return 0;
 }
@@ -92,8 +79,8 @@ static void draws_the_rims(void **state) {
     assert_int_equal(entries(s->pictures), 1); /* and no part left behind */
     ps_colour c = {0};
     assert_int_equal(ps_photo_read_colour(NULL, names[0], NULL, 0, &c), PS_OK);
-    assert_int_equal(c.width, WIDTH);
-    assert_true(c.height > HEIGHT && c.height < 2 * HEIGHT); /* the legend stands below */
+    assert_int_equal(c.width, SAMPLE_WIDTH);
+    assert_true(c.height > SAMPLE_HEIGHT && c.height < 2 * SAMPLE_HEIGHT); /* the legend stands below */
     /* A solid line with dots: nearly all around, but for what a label or the axis covers. A dashed one: dashes 9 of 14. */
     assert_true(coloured_share(&c, &r.rim[0].ellipse, PS_MARK_PIN) > 0.8);
     assert_true(coloured_share(&c, &r.rim[1].ellipse, PS_MARK_BUSH) > 0.5);
@@ -134,7 +121,7 @@ static void equal_names_are_kept_apart(void **state) {
     char other[256], taken[256];
     sample_make(&r, s->photo);
     (void)snprintf(other, sizeof other, "%s/one.jpeg", s->folder);
-    write_photo(other);
+    sample_write_photo(other);
     (void)snprintf(r.file[1], sizeof r.file[1], "%s", other);
     r.photo[1].usable = true;
     char *names[2] = {NULL, NULL};
@@ -145,13 +132,13 @@ static void equal_names_are_kept_apart(void **state) {
     free(names[1]);
     /* A photo that happens to have the picture's name, in the same folder, is not overwritten. */
     (void)snprintf(taken, sizeof taken, "%s/one-marked.jpg", s->folder);
-    write_photo(taken);
+    sample_write_photo(taken);
     (void)snprintf(r.file[1], sizeof r.file[1], "%s", taken);
     assert_int_equal(ps_report_pictures(NULL, &r.record, NULL, s->folder, false, names), PS_OK);
     assert_true(strstr(names[0], "/one-marked-2.jpg") != NULL);
     ps_colour c = {0};
     assert_int_equal(ps_photo_read_colour(NULL, taken, NULL, 0, &c), PS_OK);
-    assert_int_equal(c.height, HEIGHT); /* as it was */
+    assert_int_equal(c.height, SAMPLE_HEIGHT); /* as it was */
     ps_colour_clear(&c);
     free(names[0]);
     free(names[1]);
