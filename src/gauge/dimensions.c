@@ -12,16 +12,21 @@
 #include <math.h>
 #include <string.h>
 
-/* Common practice, no source, all seven (docs/verdicts.md). */
-static const double chamfer_u_mm = 1.5;         /* a pin's face taken for the pin: its chamfer, 0 to 3 mm radially */
-static const double which_pin_edge_u_mm = 1.2;  /* pin or its face: 0 to 4 mm of diameter, even odds */
-static const double bore_edge_u_mm = 2.2;       /* the bore's bevel taken for the pin: 0 to 6 mm of diameter, and play */
-static const double other_part_u_mm = 4;        /* a taper's, dome's, cap's or collar's edge: some 8 mm of diameter either way */
-static const double which_bush_edge_u_mm = 1.7; /* bush or its face: 0 to 6 mm of diameter */
-static const double lone_bush_mm = 1.5;         /* a bush's only edge: outer (0), or its face's, 1 to 5 mm of diameter smaller; even odds */
-static const double bush_chamfer_u_mm = 1;      /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
-static const double height_u_mm = 0.06;         /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
-static const double play_u_mm = 0.25;           /* a centre without a bush seen may be the bush's own: half its play */
+/* Common practice, no source, all of them (docs/verdicts.md). */
+static const double face_mm = 3, face_u_mm = 1.8; /* a pin's face edge stands for the pin: a chamfer of 0 to 3 mm, 0 to 6 mm of diameter */
+static const double lone_pin_mm = 0.8;            /* a pin's only edge: its own, its face's (0 to 4 mm less), or both in one */
+static const double same_edge_mm = 0.3;           /* radially: no chamfer is so small */
+static const double bore_mm = 3, bore_u_mm = 1.6; /* the bore's outer edge stands for the pin: bevels of 0.5 to 2 mm, and play */
+static const double bore_inner_mm = 0.5;          /* ... its inner edge: play alone */
+static const double bevel_least_mm = 0.6;         /* how deep the inner edge lies at least */
+static const double which_pin_edge_u_mm = 1.2;    /* pin or its face: 0 to 4 mm of diameter, even odds */
+static const double bore_edge_u_mm = 2.2;         /* the bore's bevel taken for the pin: 0 to 6 mm of diameter, and play */
+static const double other_part_u_mm = 4;          /* a taper's, dome's, cap's or collar's edge: some 8 mm of diameter either way */
+static const double which_bush_edge_u_mm = 1.7;   /* bush or its face: 0 to 6 mm of diameter */
+static const double lone_bush_mm = 1.5;    /* a bush's only edge: outer (0), or its face's, 1 to 5 mm of diameter smaller; even odds */
+static const double bush_chamfer_u_mm = 1; /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
+static const double height_u_mm = 0.06;    /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
+static const double play_u_mm = 0.25;      /* a centre without a bush seen may be the bush's own: half its play */
 static const double equal_mm = 0.5;
 static const double no_pair_ratio = 1.5; /* pins of a side are within two steps of size, seldom three: 50 and 70 mm */
 
@@ -169,25 +174,49 @@ static bool other_part(const ps_notes *doubts, bool crease) {
            ps_notes_have(doubts, PS_CODE_PIN_CAP) || ps_notes_have(doubts, PS_CODE_PIN_COLLAR);
 }
 
+/* The edge that tells most of a pin's size. */
+static ps_edge pin_edge(const ps_rim_fact *rim) {
+    return rim[PS_EDGE_PIN].had ? PS_EDGE_PIN : rim[PS_EDGE_BUSH_BORE].had ? PS_EDGE_BUSH_BORE : PS_EDGE_PIN_FACE;
+}
+
+/* One edge at the pin's end that may stand for both: found twice, or in photos too coarse to show two. */
+static bool one_for_both(const ps_rim_fact *rim, bool coarse) {
+    const ps_rim_fact *pin = &rim[PS_EDGE_PIN], *face = &rim[PS_EDGE_PIN_FACE];
+    if (!face->had) return coarse;
+    return 0.5 * fabs(pin->diameter.value_mm - face->diameter.value_mm) < same_edge_mm;
+}
+
+/* Another edge than the pin's own lies to one side of it: the value is moved by half of what it can be off. */
+static void stand_for_pin(const worker *w, int role, ps_edge edge, const ps_notes *doubts, ps_quantity *q) {
+    const ps_rim_fact *rim = w->facts.rim[role];
+    if (edge == PS_EDGE_PIN_FACE) {
+        q->value_mm += face_mm;
+        widen(q, PS_SOURCE_EDGE_SHIFT, face_u_mm);
+    } else if (edge == PS_EDGE_BUSH_BORE) {
+        bool inner = rim[PS_EDGE_BUSH_FACE].had && rim[PS_EDGE_BUSH_FACE].height_mm - rim[edge].height_mm > bevel_least_mm;
+        q->value_mm -= inner ? bore_inner_mm : bore_mm;
+        widen(q, PS_SOURCE_EDGE_SHIFT, bore_u_mm);
+    } else if (ps_notes_have(doubts, PS_CODE_PIN_CHAMFER) || ps_gauge_end_broken(rim)) {
+        if (one_for_both(rim, w->input->pin[role].coarse)) q->value_mm += lone_pin_mm;
+        widen(q, PS_SOURCE_EDGE_SHIFT, w->input->pin[role].bore_near ? bore_edge_u_mm : which_pin_edge_u_mm);
+    }
+}
+
 static void add_pin(const worker *w, int role) {
     ps_dimension *d = start(w, PS_KIND_PIN, role);
-    const ps_rim_fact *rim = &w->facts.rim[role][PS_EDGE_PIN];
-    bool face = !rim->had;
-    if (face) rim = &w->facts.rim[role][PS_EDGE_PIN_FACE];
+    ps_edge edge = pin_edge(w->facts.rim[role]);
+    const ps_rim_fact *rim = &w->facts.rim[role][edge];
     if (!rim->had) {
         finish_missing(w, d);
         return;
     }
     ps_quantity q = rim->diameter;
-    note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[face ? PS_EDGE_PIN_FACE : PS_EDGE_PIN], 0, 0, 0});
+    note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[edge], 0, 0, 0});
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
     /* One of them is another part, and nobody knows which: each may be as large as the other. */
     widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts, no_pair_ratio));
-    if (other_part(&d->reasons, w->input->pin[role].crease)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
-    if (face)
-        widen(&q, PS_SOURCE_EDGE_SHIFT, 2 * chamfer_u_mm);
-    else if (ps_notes_have(&d->reasons, PS_CODE_PIN_CHAMFER) || ps_gauge_end_broken(w->facts.rim[role]))
-        widen(&q, PS_SOURCE_EDGE_SHIFT, w->input->pin[role].bore_near ? bore_edge_u_mm : which_pin_edge_u_mm);
+    if (edge != PS_EDGE_BUSH_BORE && other_part(&d->reasons, w->input->pin[role].crease)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
+    stand_for_pin(w, role, edge, &d->reasons, &q);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);
     if (d->verdict != PS_VERDICT_MISSING) d->nominal_count = ps_trade_nominals(d->value_mm, d->u_mm, d->nominal);

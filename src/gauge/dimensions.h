@@ -17,6 +17,7 @@ typedef struct ps_gauge_pin {
     ps_notes end_doubts;  /* of the place of the pin's end alone */
     bool bore_near;       /* the bore's edge lies beside the one taken for the pin's, or none is seen about it: they may be one */
     bool crease;          /* the one edge of its end is seen all round: no outline of something rounded */
+    bool coarse;          /* no photo is fine enough for the two edges of a usual chamfer to show apart */
 } ps_gauge_pin;
 
 /* The inward face of one ear's bush, as photos of the gap show it. */

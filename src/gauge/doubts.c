@@ -136,9 +136,12 @@ static const ps_rim_fact *bush_rim(const ps_gauge_facts *facts, int role) {
     return rim[PS_EDGE_BUSH].had ? &rim[PS_EDGE_BUSH] : rim[PS_EDGE_BUSH_FACE].had ? &rim[PS_EDGE_BUSH_FACE] : NULL;
 }
 
+/* Of the edges that tell of a pin's size the one nearest to it. */
 static const ps_rim_fact *pin_rim(const ps_gauge_facts *facts, int role) {
-    const ps_rim_fact *rim = facts->rim[role];
-    return rim[PS_EDGE_PIN].had ? &rim[PS_EDGE_PIN] : rim[PS_EDGE_PIN_FACE].had ? &rim[PS_EDGE_PIN_FACE] : NULL;
+    static const ps_edge order[] = {PS_EDGE_PIN, PS_EDGE_BUSH_BORE, PS_EDGE_PIN_FACE};
+    for (size_t i = 0; i < sizeof order / sizeof order[0]; i++)
+        if (facts->rim[role][order[i]].had) return &facts->rim[role][order[i]];
+    return NULL;
 }
 
 static bool rim_off_axis(const ps_rim_fact *rim) {
@@ -232,6 +235,10 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
     doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     if (rim[PS_EDGE_CAP].had) say(doubts, PS_CODE_PIN_CAP);
+    if (!rim[PS_EDGE_PIN].had && rim[PS_EDGE_BUSH_BORE].had)
+        ps_notes_add(doubts, PS_CODE_PIN_TAPER,
+                     "Between the pin's end and the bush no edge of the full cylinder shows: the end tapers or is rounded. The value is an "
+                     "estimate from the bore's edge around the pin.");
     doubt_cap_like(facts, role, doubts);
     if (!bush_rim(facts, role))
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,

@@ -75,6 +75,9 @@ void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm)
 /* Where no chamfer stands between the two edges found of a bush, or only one was found, the outer one is the face's edge:
  * the bush's own outer edge is too near to it to be told, and gets no value. */
 void ps_job_name_bushes(ps_job *job);
+/* Where the edge taken for the pin's lies in the plane of the bush's face while the pin's end stands far before it, it is the bore's: the
+ * pin tapers or is rounded down to the bush. True where an edge was renamed; the adjustment is then to be made anew. */
+bool ps_job_name_bores(ps_job *job);
 /* Replaces the solution by one of the present problem. A camera profile that the photos contradict is given up. */
 ps_status ps_job_solve(ps_context *ctx, ps_job *job);
 /* leave_out.c: looks for contradictions; photos and sheets that are left out are taken from the problem, and *changed says that it must

@@ -258,7 +258,8 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     if (status == PS_OK) status = look_again(ctx, job, 0.15, 0.1);
     int photos = job->problem.photo_count;
     status = leave_out(ctx, job, status);
-    if (status == PS_OK && job->problem.photo_count < photos) status = look_again(ctx, job, 0.15, 0.1);
+    bool again = status == PS_OK && ps_job_name_bores(job);
+    if (status == PS_OK && (again || job->problem.photo_count < photos)) status = look_again(ctx, job, 0.15, 0.1);
     if (status == PS_OK) ps_job_name_bushes(job);
     return status;
 }

@@ -21,6 +21,7 @@ static const double over_bore_least_mm = 2;                  /* nearer, the pin'
 static const double shows_edges_mm = 3;                      /* ... for both edges of its chamfer to show beside the bore's */
 static const double domed_most = 0.6;                        /* as the other strays: a clear circle less what dirt adds */
 static const double all_round_least = 0.85;                  /* mean arc; a rounded end's outline follows one circle half round */
+static const double fine_px_per_mm = 3;                      /* edges 2.5 px apart can be told: of a chamfer of 1 mm, a small one */
 static const double stands_free_mm = 0.5;                    /* of the pin's edge before the bush's face */
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
@@ -145,6 +146,18 @@ static ps_status record_photo(ps_context *ctx, const ps_job *job, int i, ps_reco
 
 /* ---- the pins, for the pictures and the dimensions ---- */
 
+/* Scale of the photo that shows the pin's end largest. */
+static double finest_px_per_mm(const ps_record *record, ps_role role) {
+    double finest = 0;
+    for (int i = 0; i < record->photo_count; i++)
+        for (int k = 0; k < record->photo[i].rim_count; k++) {
+            const ps_record_rim *r = &record->photo[i].rim[k];
+            if (r->pin == role && r->edge == PS_EDGE_PIN && r->used && r->circle.radius_mm > 0)
+                finest = fmax(finest, r->ellipse.a / r->circle.radius_mm);
+        }
+    return finest;
+}
+
 static void gauge_pin(const ps_job *job, const ps_record *record, int p, ps_gauge_pin *out) {
     for (int e = 0; e < PS_EDGE_COUNT; e++) {
         out->rim[e] = rim_index(job, p, (ps_edge)e);
@@ -158,6 +171,7 @@ static void gauge_pin(const ps_job *job, const ps_record *record, int p, ps_gaug
             }
         if (out->photos[e] == 0) out->rim[e] = -1; /* what no photo supports has no value */
     }
+    out->coarse = finest_px_per_mm(record, job->pins.pin[p].role) < fine_px_per_mm;
     out->found = true;
 }
 

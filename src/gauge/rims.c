@@ -13,6 +13,9 @@ static const double square_rad = 2 * 3.14159265358979323846 / 180; /* axis to th
 
 /* Two rims of one height are a groove and the edge of one face, not the two edges of a chamfer. */
 static const double chamfer_slope_min = 0.3;
+/* Of an edge in the plane of the bush's face or as deep as its bore's bevel, well behind the pin's end: no chamfer is so long, and that
+ * just there a pin should begin to taper would be chance, while the bore always has its edges there. Common practice, no source. */
+static const double bore_below_face_mm = 6.5, bore_above_mm = 0.6, bore_below_mm = 2.6, bore_wall_mm = 0.8;
 
 /* The axis runs along the piece: the photos look into the gap. */
 static bool looks_along(const ps_pin_model *m) {
@@ -145,7 +148,7 @@ void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm)
     }
 }
 
-/* ---- a bush's outer edge that turns out to be its face's ---- */
+/* ---- edges that turn out to be others ---- */
 
 static int find_rim(const ps_pin_model *m, ps_edge edge) {
     for (int r = 0; r < m->rim_count; r++)
@@ -178,4 +181,28 @@ void ps_job_name_bushes(ps_job *job) {
         }
         rename_rim(job, p, outer, PS_EDGE_BUSH_FACE);
     }
+}
+
+static double height_of(const ps_job *job, int p, int r, double *radius_mm) {
+    ps_circle3 circle;
+    double height;
+    ps_adjust_circle(job->solution, job->rim_of[p][r], &circle, &height);
+    *radius_mm = circle.radius_mm;
+    return height;
+}
+
+bool ps_job_name_bores(ps_job *job) {
+    bool renamed = false;
+    for (int p = 0; p < job->pins.count && job->problem.photo_count > 1; p++) {
+        ps_pin_model *m = &job->pins.pin[p];
+        int pin = find_rim(m, PS_EDGE_PIN), face = find_rim(m, PS_EDGE_PIN_FACE), bush = find_rim(m, PS_EDGE_BUSH_FACE);
+        if (pin < 0 || face < 0 || bush < 0) continue;
+        double pin_r, face_r, bush_r, face_h = height_of(job, p, face, &face_r), bush_h = height_of(job, p, bush, &bush_r);
+        double over = height_of(job, p, pin, &pin_r) - bush_h;
+        bool in_bore = over < bore_above_mm && over > -bore_below_mm && pin_r < bush_r - bore_wall_mm;
+        if (face_h - bush_h < bore_below_face_mm || !in_bore) continue;
+        rename_rim(job, p, pin, PS_EDGE_BUSH_BORE);
+        renamed = true;
+    }
+    return renamed;
 }

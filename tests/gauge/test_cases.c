@@ -184,6 +184,24 @@ static void taper_and_rubber_ring(void **state) {
     ps_record_clear(&r);
 }
 
+/* A taper that runs down to the bush: the next clear edge below the end's is the bore's, larger than the pin by bevel and play. */
+static void taper_down_to_the_bush(void **state) {
+    (void)state;
+    start_case();
+    link_end.face_h = 30, link_end.chamfer = 6, link_end.chamfer_deg = 75, link_end.bevel = 1.2;
+    ps_record r = measure();
+    check_doubted(&r, "attachment.link.pin", PS_CODE_PIN_TAPER);
+    check_held(&r, "attachment.link.pin");
+    for (int i = 0; i < r.photo_count; i++)
+        for (int k = 0; k < r.photo[i].rim_count; k++) {
+            const ps_record_rim *rim = &r.photo[i].rim[k];
+            if (rim->pin == PS_ROLE_LINK && rim->used && rim->edge == PS_EDGE_PIN)
+                CHECK_NEAR(2 * rim->circle.radius_mm, 2 * link_end.pin_r, 2 * DIAMETER_MM);
+        }
+    check_good(&r, "attachment.dipper.pin"); /* the end's small edge does not make the other pin unlike it */
+    ps_record_clear(&r);
+}
+
 /* A bore of 20 mm in the end, and turning grooves clearer than the pin's own edge: neither keeps a pin from being good. */
 static void drilled_and_grooved(void **state) {
     (void)state;
@@ -220,9 +238,9 @@ static void end_read_in_pieces(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(dome_with_an_edge),  cmocka_unit_test(rounded_dome_with_grooves), cmocka_unit_test(smooth_rounded_dome),
-        cmocka_unit_test(cap_and_collar),     cmocka_unit_test(taper_and_rubber_ring),     cmocka_unit_test(drilled_and_grooved),
-        cmocka_unit_test(flush_and_recessed), cmocka_unit_test(end_read_in_pieces),
+        cmocka_unit_test(dome_with_an_edge),   cmocka_unit_test(rounded_dome_with_grooves), cmocka_unit_test(smooth_rounded_dome),
+        cmocka_unit_test(cap_and_collar),      cmocka_unit_test(taper_and_rubber_ring),     cmocka_unit_test(taper_down_to_the_bush),
+        cmocka_unit_test(drilled_and_grooved), cmocka_unit_test(flush_and_recessed),        cmocka_unit_test(end_read_in_pieces),
     };
     return cmocka_run_group_tests(tests, set_up, take_down);
 }

@@ -305,6 +305,31 @@ static void face_for_pin_has_a_wide_band(void **state) {
     assert_true(d->U_mm >= 2 && ps_notes_have(&d->reasons, PS_CODE_BAND_WIDE));
 }
 
+/* An edge that lies to one side of the pin's own: the value is moved by half of what it can be off. */
+static void edges_that_stand_for_the_pins(void **state) {
+    (void)state;
+    ps_record r = {0};
+    ps_gauge_input in = clean.input;
+    ps_gauge_pin *pin = &in.pin[PS_ROLE_DIPPER];
+    double own = measure(&in, &r, "attachment.dipper.pin")->value_mm;
+    no_face(&in, NULL); /* one edge, seen finely: nothing hides beside it */
+    CHECK_NEAR(measure(&in, &r, "attachment.dipper.pin")->value_mm, own, 1e-9);
+    pin->coarse = true; /* it may be the face's or both in one */
+    CHECK_NEAR(measure(&in, &r, "attachment.dipper.pin")->value_mm, own + 0.8, 1e-9);
+    in = clean.input; /* a coarse photo that does show both takes nothing off */
+    pin->coarse = true;
+    CHECK_NEAR(measure(&in, &r, "attachment.dipper.pin")->value_mm, own, 1e-9);
+    in = clean.input; /* the bore's edge instead of the pin's */
+    pin->rim[PS_EDGE_BUSH_BORE] = pin->rim[PS_EDGE_PIN];
+    pin->rim[PS_EDGE_PIN] = -1;
+    pin->photos[PS_EDGE_BUSH_BORE] = pin->photos[PS_EDGE_PIN];
+    pin->arc[PS_EDGE_BUSH_BORE] = pin->arc[PS_EDGE_PIN];
+    const ps_dimension *d = measure(&in, &r, "attachment.dipper.pin");
+    CHECK_NEAR(d->value_mm, own - 3, 1e-9);
+    assert_true(d->verdict == PS_VERDICT_CONFIRM && d->U_mm >= 3 && ps_notes_have(&d->reasons, PS_CODE_PIN_TAPER));
+    assert_int_equal(measure(&in, &r, "attachment.link.pin")->verdict, PS_VERDICT_GOOD);
+}
+
 /* Where the one edge in front of the bush hides the pin: a cap, wider than its pin; where it could be a pin's by its size, a rounded end.
  */
 static void capped_or_domed(void **state) {
@@ -632,6 +657,7 @@ int main(void) {
         cmocka_unit_test(every_doubt_forces_confirm),
         cmocka_unit_test(doubts_do_not_spread),
         cmocka_unit_test(face_for_pin_has_a_wide_band),
+        cmocka_unit_test(edges_that_stand_for_the_pins),
         cmocka_unit_test(capped_or_domed),
         cmocka_unit_test(photo_problems),
         cmocka_unit_test(unchecked_print_leaves_nothing_good),
