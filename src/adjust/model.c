@@ -123,12 +123,14 @@ static bool copy_problem(const ps_adjust_problem *from, adjust_model *m) {
     m->corner_bend = calloc(corners, sizeof *m->corner_bend);
     m->corner_stored = calloc(corners, sizeof *m->corner_stored);
     m->edge_stored = calloc(edges, sizeof *m->edge_stored);
-    return !failed && m->corner_mm && m->corner_bend && m->corner_stored && m->edge_stored;
+    m->edge_theta = calloc(edges, sizeof *m->edge_theta);
+    return !failed && m->corner_mm && m->corner_bend && m->corner_stored && m->edge_stored && m->edge_theta;
 }
 
 void adjust_model_clear(adjust_model *m) {
-    const void *arrays[] = {m->problem.photo, m->problem.group, m->problem.piece, m->problem.corner, m->problem.pin,   m->problem.rim,
-                            m->problem.edge,  m->prior,         m->corner_mm,     m->corner_bend,    m->corner_stored, m->edge_stored};
+    const void *arrays[] = {m->problem.photo, m->problem.group, m->problem.piece, m->problem.corner, m->problem.pin,
+                            m->problem.rim,   m->problem.edge,  m->prior,         m->corner_mm,      m->corner_bend,
+                            m->corner_stored, m->edge_stored,   m->edge_theta};
     for (size_t i = 0; i < sizeof arrays / sizeof *arrays; i++) free((void *)(uintptr_t)arrays[i]);
     memset(m, 0, sizeof *m);
 }
@@ -187,6 +189,7 @@ static void prepare_edges_and_pins(adjust_model *m) {
         const ps_adjust_photo *photo = &p->photo[p->edge[i].photo];
         double upright[2] = {p->edge[i].x_px, p->edge[i].y_px};
         ps_photo_upright_to_stored(photo->orientation, photo->stored_width, photo->stored_height, upright, m->edge_stored[i]);
+        m->edge_theta[i] = NAN;
     }
     for (int i = 0; i < p->pin_count; i++) {
         double *d = m->pin_direction[i];

@@ -67,6 +67,7 @@ typedef struct adjust_model {
     adjust_axis axis[PS_ADJUST_PINS_MAX];
     adjust_circle circle[PS_ADJUST_RIMS_MAX];
     double height[PS_ADJUST_RIMS_MAX];
+    double *edge_theta; /* each edge point's foot on its circle; NAN before the first look */
     ps_source source; /* of the row being emitted */
 } adjust_model;
 

@@ -6,7 +6,9 @@
 
 enum { ROW_MAX = 50 }; /* pose 6, lens 8 + 3, piece 6, scale 4, bend 7, axis 4, rim 6, shifts 4 */
 
-static const double SQUARE_TAIL = 4; /* a pin off square by a wear or a bent plate is rare, not impossible */
+static const double angle_settled = 1e-8; /* rad: of a point's foot on its circle */
+static const double angle_near = 0.3;     /* rad: farther from the circle's affine picture it may be another foot */
+static const double SQUARE_TAIL = 4;      /* a pin off square by a wear or a bent plate is rare, not impossible */
 
 typedef struct row_builder {
     int n, index[ROW_MAX];
@@ -143,16 +145,21 @@ static bool see_rim(const adjust_model *m, int photo, int rim, rim_view *view) {
     return true;
 }
 
-/* Pixel and its derivative along theta. */
-static bool circle_pixel(const ps_lens *lens, const rim_view *view, double theta, double pixel[2], double tangent[2]) {
+/* A place on a circle, and the pixel there with its derivative along theta. */
+typedef struct circle_place {
+    double theta, cosine, sine, pixel[2], tangent[2];
+} circle_place;
+
+static bool circle_pixel(const ps_lens *lens, const rim_view *view, double theta, circle_place *at) {
     double c = cos(theta), s = sin(theta), c2 = c * c - s * s, s2 = 2 * c * s, x[3], dx[3], J[6];
     double radius = view->radius + view->oval[0] * c2 + view->oval[1] * s2, slope = 2 * (view->oval[1] * c2 - view->oval[0] * s2);
     for (int k = 0; k < 3; k++) {
         x[k] = view->centre[k] + radius * (c * view->u[k] + s * view->v[k]);
         dx[k] = radius * (c * view->v[k] - s * view->u[k]) + slope * (c * view->u[k] + s * view->v[k]);
     }
-    if (!ps_lens_project(lens, x, pixel, J, NULL)) return false;
-    for (int k = 0; k < 2; k++) tangent[k] = ps_dot3(J + 3 * k, dx);
+    at->theta = theta, at->cosine = c, at->sine = s;
+    if (!ps_lens_project(lens, x, at->pixel, J, NULL)) return false;
+    for (int k = 0; k < 2; k++) at->tangent[k] = ps_dot3(J + 3 * k, dx);
     return true;
 }
 
@@ -168,45 +175,47 @@ static bool start_angle(const ps_lens *lens, const rim_view *view, const double 
     double best = INFINITY;
     *theta = 0;
     for (int i = 0; i < 32; i++) {
-        double t = 2 * PS_PI * i / 32, pixel[2], tangent[2];
-        if (!circle_pixel(lens, view, t, pixel, tangent)) return false;
-        double distance = hypot(seen[0] - pixel[0], seen[1] - pixel[1]);
-        if (distance < best) best = distance, *theta = t;
+        circle_place at;
+        if (!circle_pixel(lens, view, 2 * PS_PI * i / 32, &at)) return false;
+        double distance = hypot(seen[0] - at.pixel[0], seen[1] - at.pixel[1]);
+        if (distance < best) best = distance, *theta = at.theta;
     }
     return true;
 }
 
-/* Foot of the normal from the observed pixel onto the projected circle: n points away from the projected centre. */
-static bool nearest_point(const ps_lens *lens, const rim_view *view, const double seen[2], double *theta, double n[2]) {
-    double pixel[2], tangent[2];
-    if (!start_angle(lens, view, seen, theta)) return false;
+/* Foot of the normal from the observed pixel onto the projected circle: n points away from the projected centre. The search begins at
+ * *known, where the foot was for the last state, if that is nearby, and leaves there where it is now; NAN: not yet known. */
+static bool nearest_point(const ps_lens *lens, const rim_view *view, const double seen[2], double *known, circle_place *at, double n[2]) {
+    double theta;
+    if (!start_angle(lens, view, seen, &theta)) return false;
+    if (fabs(remainder(*known - theta, 2 * PS_PI)) < angle_near) theta = *known;
     for (int i = 0; i < 20; i++) {
-        if (!circle_pixel(lens, view, *theta, pixel, tangent)) return false;
-        double ex = seen[0] - pixel[0], ey = seen[1] - pixel[1], length2 = tangent[0] * tangent[0] + tangent[1] * tangent[1];
+        if (!circle_pixel(lens, view, theta, at)) return false;
+        double ex = seen[0] - at->pixel[0], ey = seen[1] - at->pixel[1];
+        double length2 = at->tangent[0] * at->tangent[0] + at->tangent[1] * at->tangent[1];
         if (!(length2 > 0)) return false;
         /* Second derivative along theta of an ellipse: minus the vector from its centre. */
-        double bend = length2 + ex * (pixel[0] - view->pixel[0]) + ey * (pixel[1] - view->pixel[1]);
-        double step = (ex * tangent[0] + ey * tangent[1]) / fmax(bend, 0.2 * length2);
-        *theta += fmax(-0.4, fmin(0.4, step));
-        if (fabs(step) < 1e-9) break; /* the distance is off by the square of this, its derivative by this */
+        double bend = length2 + ex * (at->pixel[0] - view->pixel[0]) + ey * (at->pixel[1] - view->pixel[1]);
+        double step = (ex * at->tangent[0] + ey * at->tangent[1]) / fmax(bend, 0.2 * length2);
+        if (fabs(step) < angle_settled) break; /* the distance is off by the square of this, its derivative by this */
+        theta += fmax(-0.4, fmin(0.4, step));
     }
-    if (!circle_pixel(lens, view, *theta, pixel, tangent)) return false;
-    double length = hypot(tangent[0], tangent[1]);
-    if (!(length > 0)) return false;
-    n[0] = tangent[1] / length;
-    n[1] = -tangent[0] / length;
-    if (n[0] * (pixel[0] - view->pixel[0]) + n[1] * (pixel[1] - view->pixel[1]) < 0) n[0] = -n[0], n[1] = -n[1];
+    *known = at->theta;
+    double length = hypot(at->tangent[0], at->tangent[1]);
+    n[0] = at->tangent[1] / length;
+    n[1] = -at->tangent[0] / length;
+    if (n[0] * (at->pixel[0] - view->pixel[0]) + n[1] * (at->pixel[1] - view->pixel[1]) < 0) n[0] = -n[0], n[1] = -n[1];
     return true;
 }
 
-/* q: unit vector from the centre to the point, theta its angle, radius its distance. Where the rim is out of round, a twist
- * about the axis brings another radius to theta: a move along the edge by r t is one inward by (dr/dtheta) q. */
-static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, const double q[3], double theta, double radius,
-                    const double m_world[3], const double n[2], double factor) {
+/* q: unit vector from the centre to the point at theta, radius its distance, double_angle cosine and sine of 2 theta. Where the rim is
+ * out of round, a twist about the axis brings another radius to theta: a move along the edge by r t is one inward by (dr/dtheta) q. */
+static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, const double q[3], const double double_angle[2],
+                    double radius, const double m_world[3], const double n[2], double factor) {
     const adjust_layout *l = &m->layout;
     const adjust_circle *c = &m->circle[rim];
     int pin = m->problem.rim[rim].pin, axis = l->axis[pin];
-    double outward = factor * ps_dot3(m_world, q), slope = 2 * (c->oval[1] * cos(2 * theta) - c->oval[0] * sin(2 * theta));
+    double outward = factor * ps_dot3(m_world, q), slope = 2 * (c->oval[1] * double_angle[0] - c->oval[0] * double_angle[1]);
     for (int k = 0; k < 2; k++) {
         const double *turn = m->axis[pin].tilt[k];
         double d[3], sink = radius * ps_dot3(q, turn); /* the circle turns with its axis; twist runs along the edge */
@@ -217,10 +226,7 @@ static void put_rim(row_builder *b, const adjust_model *m, int photo, int rim, c
     }
     put(b, l->height[rim], factor * ps_dot3(m_world, c->normal));
     put(b, l->radius[rim], outward);
-    if (l->round[rim] >= 0) {
-        put(b, l->round[rim], outward * cos(2 * theta));
-        put(b, l->round[rim] + 1, outward * sin(2 * theta));
-    }
+    for (int k = 0; k < 2 && l->round[rim] >= 0; k++) put(b, l->round[rim] + k, outward * double_angle[k]);
     put(b, l->shift_common[rim], factor); /* a shift moves the edge outward, as the circle's growth does */
     put(b, l->shift_photo[rim][photo], factor);
     for (int k = 0; k < 2 && l->shift_side[rim][photo] >= 0; k++) put(b, l->shift_side[rim][photo] + k, factor * n[k]);
@@ -234,22 +240,24 @@ static bool edge_row(adjust_model *m, int i, rim_view *view, const double *x, bo
     double seen[2] = {m->edge_stored[i][0], m->edge_stored[i][1]};
     for (int k = 0; k < 2 && side >= 0; k++) seen[k] -= x[side + k]; /* where the point would lie without the shift to a side */
     if ((view->photo != e->photo || view->rim != e->rim) && !see_rim(m, e->photo, e->rim, view)) return false;
-    double theta, n[2], q[3], X[3], m_world[3];
-    if (!nearest_point(&m->lens[e->photo], view, seen, &theta, n)) return false;
-    double radius = c->radius + c->oval[0] * cos(2 * theta) + c->oval[1] * sin(2 * theta);
-    for (int k = 0; k < 3; k++) {
-        q[k] = cos(theta) * c->u[k] + sin(theta) * c->v[k];
-        X[k] = c->centre[k] + radius * q[k];
-    }
-    image_point p;
-    if (!project(m, e->photo, X, &p)) return false;
+    circle_place at;
+    double n[2], q[3], X[3], m_world[3];
+    if (!nearest_point(&m->lens[e->photo], view, seen, &m->edge_theta[i], &at, n)) return false;
+    const double double_angle[2] = {at.cosine * at.cosine - at.sine * at.sine, 2 * at.cosine * at.sine};
     double shift = (common >= 0 ? x[common] : 0) + (own >= 0 ? x[own] : 0);
-    double distance = n[0] * (seen[0] - p.pixel[0]) + n[1] * (seen[1] - p.pixel[1]) - shift;
+    double distance = n[0] * (seen[0] - at.pixel[0]) + n[1] * (seen[1] - at.pixel[1]) - shift;
     row_builder b = {.n = 0};
     double factor = -1 / e->sigma_px;
     if (derivatives) {
+        image_point p;
+        double radius = c->radius + c->oval[0] * double_angle[0] + c->oval[1] * double_angle[1];
+        for (int k = 0; k < 3; k++) {
+            q[k] = at.cosine * c->u[k] + at.sine * c->v[k];
+            X[k] = c->centre[k] + radius * q[k];
+        }
+        if (!project(m, e->photo, X, &p)) return false;
         put_camera(&b, m, e->photo, &p, n, factor, m_world);
-        put_rim(&b, m, e->photo, e->rim, q, theta, radius, m_world, n, factor);
+        put_rim(&b, m, e->photo, e->rim, q, double_angle, radius, m_world, n, factor);
     }
     ps_lsq_row row = {distance / e->sigma_px, b.n, b.index, b.derivative, true, 0};
     emit(sink, &row);

@@ -13,7 +13,7 @@ enum { THREADS_MAX = 64, ROUNDS_MAX = 3 };
 static const double moved_px = 4;
 /* Worth of a pin's reading in clear circles, and one for being there: pins in sound photos have four to six; under this another lens is
  * tried. */
-static const double worth_plain = 3.5;
+static const double worth_plain = 3.5, worth_of_circle = 1;
 
 double ps_job_cpu_s(void) {
     struct timespec t;
@@ -218,10 +218,15 @@ static ps_status first_solution(ps_context *ctx, ps_job *job) {
         ps_job_each(job, ps_job_trace);
         status = ps_job_solve_rims(ctx, job);
         if (status != PS_OK || pins_moved_px(job, before) < moved_px) break;
-        /* The rims have changed the lens so much that what was read through the old one may be wrong: find them anew. */
-        ps_job_each(job, propose_rims);
+        /* The rims have changed the lens so much that what was read through the old one may be wrong: read it anew, and where that
+         * loses a clear circle, find it anew. */
         ps_pin_models kept = job->pins;
-        ps_status again = assign_rims(ctx, job);
+        double worth = worth_of_pins(job, PS_OK);
+        ps_status again = reread_rims(ctx, job);
+        if (again == PS_OK && worth_of_pins(job, PS_OK) > worth - worth_of_circle) continue;
+        if (again != PS_OK) return again;
+        ps_job_each(job, propose_rims);
+        again = assign_rims(ctx, job);
         if (again == PS_OK && job->pins.count >= kept.count) continue;
         job->pins = kept;
         break;
