@@ -189,8 +189,8 @@ static void prepare_edges_and_pins(adjust_model *m) {
         const ps_adjust_photo *photo = &p->photo[p->edge[i].photo];
         double upright[2] = {p->edge[i].x_px, p->edge[i].y_px};
         ps_photo_upright_to_stored(photo->orientation, photo->stored_width, photo->stored_height, upright, m->edge_stored[i]);
-        m->edge_theta[i] = NAN;
     }
+    adjust_state_forget(m);
     for (int i = 0; i < p->pin_count; i++) {
         double *d = m->pin_direction[i];
         memcpy(d, p->pin[i].axis_direction, 3 * sizeof *d);

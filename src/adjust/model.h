@@ -68,7 +68,7 @@ typedef struct adjust_model {
     adjust_circle circle[PS_ADJUST_RIMS_MAX];
     double height[PS_ADJUST_RIMS_MAX];
     double *edge_theta; /* each edge point's foot on its circle; NAN before the first look */
-    ps_source source; /* of the row being emitted */
+    ps_source source;   /* of the row being emitted */
 } adjust_model;
 
 /* Copies and checks the problem, numbers the unknowns, lays down the priors. The model is cleared on failure. */
@@ -83,6 +83,9 @@ void adjust_layout_lens(const adjust_model *model, int group, int index[PS_LENS_
 
 /* Moves the state to x. False when a radius, a focal length or a scale is not above 0. */
 bool adjust_state_set(adjust_model *model, const double *x);
+
+/* Forgets what rows keep from state to state to be found faster: each edge point's foot. */
+void adjust_state_forget(adjust_model *model);
 
 /* All rows at x, in fixed order: corners (x, y each), edges, priors, squareness, parallelism. A ps_lsq_model. */
 bool adjust_rows(void *user, const double *x, bool want_derivatives, void *sink, ps_lsq_emit emit);

@@ -119,6 +119,7 @@ static void sample(const job *j, ps_context *ctx, moved *m, double *move, double
     double *value = j->value + (size_t)number * (size_t)j->asks;
     for (int i = 0; i < j->rows; i++) move[i] = draw(&state, &j->row[i]) - j->row[i].residual;
     memcpy(x, j->s->x, n * sizeof *x);
+    adjust_state_forget(m->model); /* a sample's result must not hang on the one before */
     bool solved = ps_lsq_solve(ctx, (int)n, x, moved_rows, m, &options, &result) == PS_OK && adjust_state_set(m->model, x);
     ps_lsq_result_clear(&result);
     for (int k = 0; k < j->asks; k++) value[k] = solved ? value_of(m->model, &j->ask[k]) : NAN;

@@ -7,7 +7,7 @@
 enum { ROW_MAX = 50 }; /* pose 6, lens 8 + 3, piece 6, scale 4, bend 7, axis 4, rim 6, shifts 4 */
 
 static const double angle_settled = 1e-8; /* rad: of a point's foot on its circle */
-static const double angle_near = 0.3;     /* rad: farther from the circle's affine picture it may be another foot */
+static const double angle_near = 0.1;     /* rad: farther from the circle's affine picture it may be another foot */
 static const double SQUARE_TAIL = 4;      /* a pin off square by a wear or a bent plate is rare, not impossible */
 
 typedef struct row_builder {
@@ -163,13 +163,15 @@ static bool circle_pixel(const ps_lens *lens, const rim_view *view, double theta
     return true;
 }
 
-/* Angle to start from: the affine picture of the circle; where the circle is seen edge-on, the best of 32 places. */
-static bool start_angle(const ps_lens *lens, const rim_view *view, const double seen[2], double *theta) {
+/* Angle to start from: the affine picture of the circle, or what is known if that is near; where the circle is seen edge-on, the best of
+ * 32 places. */
+static bool start_angle(const ps_lens *lens, const rim_view *view, const double seen[2], double known, double *theta) {
     double det = view->a[0] * view->b[1] - view->a[1] * view->b[0], dx = seen[0] - view->pixel[0], dy = seen[1] - view->pixel[1];
     double size = view->a[0] * view->a[0] + view->a[1] * view->a[1] + view->b[0] * view->b[0] + view->b[1] * view->b[1];
     if (fabs(det) > 0.02 * size) {
         *theta = atan2(view->a[0] * dy - view->a[1] * dx, dx * view->b[1] - dy * view->b[0]);
         if (det < 0) *theta = atan2(-(view->a[0] * dy - view->a[1] * dx), -(dx * view->b[1] - dy * view->b[0]));
+        if (fabs(remainder(known - *theta, 2 * PS_PI)) < angle_near) *theta = known;
         return true;
     }
     double best = INFINITY;
@@ -183,12 +185,11 @@ static bool start_angle(const ps_lens *lens, const rim_view *view, const double 
     return true;
 }
 
-/* Foot of the normal from the observed pixel onto the projected circle: n points away from the projected centre. The search begins at
- * *known, where the foot was for the last state, if that is nearby, and leaves there where it is now; NAN: not yet known. */
+/* Foot of the normal from the observed pixel onto the projected circle: n points away from the projected centre. *known: where the
+ * foot was for the last state, NAN at first; then where it is now. */
 static bool nearest_point(const ps_lens *lens, const rim_view *view, const double seen[2], double *known, circle_place *at, double n[2]) {
     double theta;
-    if (!start_angle(lens, view, seen, &theta)) return false;
-    if (fabs(remainder(*known - theta, 2 * PS_PI)) < angle_near) theta = *known;
+    if (!start_angle(lens, view, seen, *known, &theta)) return false;
     for (int i = 0; i < 20; i++) {
         if (!circle_pixel(lens, view, theta, at)) return false;
         double ex = seen[0] - at->pixel[0], ey = seen[1] - at->pixel[1];

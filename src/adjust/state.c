@@ -136,3 +136,7 @@ static bool set_circles(adjust_model *m, const double *x) {
 bool adjust_state_set(adjust_model *m, const double *x) {
     return set_cameras(m, x) && set_pieces(m, x) && set_axes(m, x) && set_circles(m, x);
 }
+
+void adjust_state_forget(adjust_model *m) {
+    for (int i = 0; i < m->problem.edge_count; i++) m->edge_theta[i] = NAN;
+}

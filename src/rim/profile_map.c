@@ -9,9 +9,8 @@
 /* An edge's blur and the smoothing make it three samples wide or more; parallax shows half of a height. */
 static const double radius_dense = 1, height_dense = 3; /* samples from circle to circle where every other one will do */
 
-/* Spots count from a support of 0.4 and 0.06 over their surroundings on (reading.c); a node beside their top has three quarters of that
- * excess or more. */
-static const double promising_support = 0.3, promising_excess = 0.02, around_mm = 1.8;
+/* Spots count from a support of 0.4 on (reading.c); a node beside their top has three quarters of that or more. */
+static const float promising_support = 0.3F;
 
 static const float not_read = -2;
 
@@ -138,18 +137,9 @@ static void want_around(const making *m, int h, int u) {
 }
 
 static void want_promising(const making *m) {
-    int reach = (int)(around_mm / (m->apart * m->map.radius_step) + 0.5);
-    for (int h = 0; h < m->map.heights; h += m->apart) {
-        const float *row = m->map.value + (size_t)h * (size_t)m->map.radii;
-        double sum = 0;
-        int nodes = (m->map.radii - 1) / m->apart + 1, from = 0, to = 0; /* of the sum */
-        for (int u = 0; u < nodes; u++) {
-            while (to < nodes && to <= u + reach) sum += (double)row[m->apart * to++];
-            while (from < u - reach) sum -= (double)row[m->apart * from++];
-            double value = (double)row[m->apart * u];
-            if (value >= promising_support && value - sum / (to - from) >= promising_excess) want_around(m, h, m->apart * u);
-        }
-    }
+    for (int h = 0; h < m->map.heights; h += m->apart)
+        for (int u = 0; u < m->map.radii; u += m->apart)
+            if (m->map.value[(size_t)h * (size_t)m->map.radii + (size_t)u] >= promising_support) want_around(m, h, u);
 }
 
 /* Values of cells left between nodes; beyond the last node, of that one. */
