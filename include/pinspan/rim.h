@@ -62,6 +62,8 @@ typedef struct ps_pin_evidence {
     double over_face;    /* ... above the pin's end */
     double domed;        /* clear circles on the pin's end that a dome explains and a flat face does not; below 0 the other way round */
     double face_clear;   /* strength of the circle taken for the edge of the flat end; 0 where there is none */
+    int wall_sides;      /* outlines of the wall that show, ps_rim_wall; 0 unless it was asked */
+    double wall;         /* how well they agree with the pin's edge, 0..1 */
 } ps_pin_evidence;
 
 /* A pin as far as it is known: an axis with rims on it. */
@@ -91,6 +93,15 @@ PS_API ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const
 /* Reads the rims of each pin again about the axes given (from an adjustment): sharper, so that neighbouring rims part.
  * Pins where nothing can be read keep their rims. */
 PS_API ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins);
+
+enum { PS_RIM_SIDES_MAX = 80 };
+typedef struct ps_pin_wall {
+    int sides;        /* outlines of the wall that the photos show, at most two each; 0: it does not stand out, or is seen end-on */
+    double agreement; /* 0..1: how clear a step all of them have where the pin's edge says that the wall ends */
+} ps_pin_wall;
+/* Whether the wall beside the bush is as wide as the edge taken for the pin's. The model is plain input: its axis, pin and bush-face rims
+ * as solved. At most PS_RIM_SIDES_MAX outlines are looked at. */
+PS_API ps_pin_wall ps_rim_wall(int photos, const ps_luma *const *lumas, const ps_view *views, const ps_pin_model *pin);
 
 typedef struct ps_edge_point {
     double x_px, y_px; /* upright, linear-light edge position */

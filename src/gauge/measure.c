@@ -157,6 +157,18 @@ static ps_status reread_rims(ps_context *ctx, ps_job *job) {
     return status;
 }
 
+static void look_at_walls(ps_job *job) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    ps_job_views(job, lumas, views);
+    ps_job_predict(job, 0.15, 0.1);
+    for (int p = 0; p < job->pins.count; p++) {
+        ps_pin_wall wall = ps_rim_wall(job->problem.photo_count, lumas, views, &job->pins.pin[p]);
+        job->pins.pin[p].evidence.wall_sides = wall.sides;
+        job->pins.pin[p].evidence.wall = wall.agreement;
+    }
+}
+
 static bool any_readable(const ps_job *job) {
     for (int i = 0; i < job->count; i++)
         if (job->photo[i].photo.luma.px) return true;
@@ -265,6 +277,7 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     status = leave_out(ctx, job, status);
     bool again = status == PS_OK && ps_job_name_bores(job);
     if (status == PS_OK && (again || job->problem.photo_count < photos)) status = look_again(ctx, job, 0.15, 0.1);
+    if (status == PS_OK) look_at_walls(job);
     if (status == PS_OK) ps_job_name_bushes(job);
     return status;
 }

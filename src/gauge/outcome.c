@@ -21,8 +21,10 @@ static const double over_bore_least_mm = 2;                  /* nearer, the pin'
 static const double shows_edges_mm = 3;                      /* ... for both edges of its chamfer to show beside the bore's */
 static const double domed_most = 0.6;                        /* as the other strays: a clear circle less what dirt adds */
 static const double all_round_least = 0.85;                  /* mean arc; a rounded end's outline follows one circle half round */
-static const double fine_px_per_mm = 3;                      /* edges 2.5 px apart can be told: of a chamfer of 1 mm, a small one */
-static const double stands_free_mm = 0.5;                    /* of the pin's edge before the bush's face */
+static const double wall_least = 0.35;    /* true pins of rendered photos had 0.38 to 0.87, a taper and a cap taken for pins 0.27 */
+static const int wall_sides_least = 4;    /* of two photos; fewer can be in shade */
+static const double fine_px_per_mm = 3;   /* edges 2.5 px apart can be told: of a chamfer of 1 mm, a small one */
+static const double stands_free_mm = 0.5; /* of the pin's edge before the bush's face */
 
 /* Whether the adjustment kept a trace: mean distance of its points from the solved rim, and their weights. */
 static bool trace_used(const ps_job *job, int photo, int rim) {
@@ -232,6 +234,11 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "%s", another);
         ps_notes_add(&g->end_doubts, PS_CODE_PIN_CHAMFER, "%s", another); /* then its face is another's, too */
     }
+    if (e->wall_sides >= wall_sides_least && e->wall < wall_least)
+        ps_notes_add(
+            &g->doubts, PS_CODE_PIN_TAPER,
+            "Beside the bush the pin's outline does not lie where the edge of its end would put it: the end may be tapered, or the "
+            "edge another part's.");
     if (e->beside_pin > stray_most)
         ps_notes_add(&g->doubts, PS_CODE_PIN_COLLAR,
                      "An edge stands around the pin that is neither its own nor the bush's: a ring, collar or dirt.");

@@ -202,6 +202,17 @@ static void taper_down_to_the_bush(void **state) {
     ps_record_clear(&r);
 }
 
+/* 7 degrees steep over 20 mm: where it begins hardly an edge shows, and the small edge of its end is the clearest. */
+static void gentle_taper(void **state) {
+    (void)state;
+    start_case();
+    link_end.face_h = 31, link_end.chamfer = 2.6, link_end.chamfer_deg = 82.8;
+    ps_record r = measure();
+    check_doubted(&r, "attachment.link.pin", PS_CODE_PIN_TAPER);
+    check_held(&r, "attachment.link.pin");
+    ps_record_clear(&r);
+}
+
 /* A bore of 20 mm in the end, and turning grooves clearer than the pin's own edge: neither keeps a pin from being good. */
 static void drilled_and_grooved(void **state) {
     (void)state;
@@ -238,9 +249,10 @@ static void end_read_in_pieces(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(dome_with_an_edge),   cmocka_unit_test(rounded_dome_with_grooves), cmocka_unit_test(smooth_rounded_dome),
-        cmocka_unit_test(cap_and_collar),      cmocka_unit_test(taper_and_rubber_ring),     cmocka_unit_test(taper_down_to_the_bush),
-        cmocka_unit_test(drilled_and_grooved), cmocka_unit_test(flush_and_recessed),        cmocka_unit_test(end_read_in_pieces),
+        cmocka_unit_test(dome_with_an_edge),  cmocka_unit_test(rounded_dome_with_grooves), cmocka_unit_test(smooth_rounded_dome),
+        cmocka_unit_test(cap_and_collar),     cmocka_unit_test(taper_and_rubber_ring),     cmocka_unit_test(taper_down_to_the_bush),
+        cmocka_unit_test(gentle_taper),       cmocka_unit_test(drilled_and_grooved),       cmocka_unit_test(flush_and_recessed),
+        cmocka_unit_test(end_read_in_pieces),
     };
     return cmocka_run_group_tests(tests, set_up, take_down);
 }

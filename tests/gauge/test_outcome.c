@@ -131,6 +131,9 @@ static void no_bore_and_little_lead(ps_pin_evidence *e) {
 static void ring(ps_pin_evidence *e) {
     e->beside_pin = 0.61;
 }
+static void other_wall(ps_pin_evidence *e) {
+    e->wall_sides = 4, e->wall = 0.3;
+}
 static void cap_in_front(ps_pin_evidence *e) {
     e->over_face = 0.61;
 }
@@ -166,6 +169,7 @@ static const struct {
     {"little lead and no bore seen", no_bore_and_little_lead, &dipper_pin, PS_CODE_PIN_CHAMFER},
     {"... and where the end stands", no_bore_and_little_lead, &dipper_proud, PS_CODE_PIN_CHAMFER},
     {"a ring in the air beside the pin", ring, &dipper_pin, PS_CODE_PIN_COLLAR},
+    {"a wall elsewhere than the end's edge says", other_wall, &dipper_pin, PS_CODE_PIN_TAPER},
     {"an edge in front of the end", cap_in_front, &dipper_pin, PS_CODE_PIN_CAP},
     {"a domed end", domed, &dipper_pin, PS_CODE_PIN_DOME},
     {"a domed end's stand-out", domed, &dipper_proud, PS_CODE_PIN_DOME},
