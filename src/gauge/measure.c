@@ -221,29 +221,36 @@ static double pins_moved_px(const ps_job *job, const ps_view *before) {
     return most;
 }
 
-static ps_status first_solution(ps_context *ctx, ps_job *job) {
+/* Rims are traced and solved for until the cameras rest: the rims may change the lens by much. *moved: they did. */
+static ps_status first_solution(ps_context *ctx, ps_job *job, bool *moved) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view before[PS_ADJUST_PHOTOS_MAX];
     ps_status status = find_pins(ctx, job);
     for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
+        if (round > 0) ps_job_predict(job, 0.5, 0.25);
         ps_job_views(job, lumas, before);
         ps_job_each(job, ps_job_trace);
         status = ps_job_solve_rims(ctx, job);
         if (status != PS_OK || pins_moved_px(job, before) < moved_px) break;
-        /* The rims have changed the lens so much that what was read through the old one may be wrong: read it anew, and where that
-         * loses a clear circle, find it anew. */
-        ps_pin_models kept = job->pins;
-        double worth = worth_of_pins(job, PS_OK);
-        ps_status again = reread_rims(ctx, job);
-        if (again == PS_OK && worth_of_pins(job, PS_OK) > worth - worth_of_circle) continue;
-        if (again != PS_OK) return again;
-        ps_job_each(job, propose_rims);
-        again = assign_rims(ctx, job);
-        if (again == PS_OK && job->pins.count >= kept.count) continue;
-        job->pins = kept;
-        break;
+        *moved = true;
     }
     return status;
+}
+
+/* Reads the rims anew. What had been read through another lens may be wrong: where the new reading loses a clear circle, pins are looked
+ * for anew. */
+static ps_status read_anew(ps_context *ctx, ps_job *job, bool moved) {
+    ps_pin_models kept = job->pins;
+    double worth = worth_of_pins(job, PS_OK);
+    ps_status status = reread_rims(ctx, job);
+    if (status != PS_OK || !moved || worth_of_pins(job, PS_OK) > worth - worth_of_circle) return status;
+    ps_pin_models reread = job->pins;
+    double had = worth_of_pins(job, PS_OK);
+    ps_job_each(job, propose_rims);
+    status = assign_rims(ctx, job);
+    if (status == PS_NO_MEMORY) return status;
+    if (status != PS_OK || job->pins.count < kept.count || worth_of_pins(job, PS_OK) < had) job->pins = reread;
+    return PS_OK;
 }
 
 /* Photos that speak against the rest are left out, and the rest is solved anew with the rims as they are traced. */
@@ -257,21 +264,37 @@ static ps_status leave_out(ps_context *ctx, ps_job *job, ps_status status) {
     return status == PS_OK ? ps_job_solve_rims(ctx, job) : status;
 }
 
-static ps_status measure_rims(ps_context *ctx, ps_job *job) {
-    ps_status status = first_solution(ctx, job);
-    if (status == PS_NO_CONVERGENCE) status = leave_out(ctx, job, status);
-    if (status == PS_OK) status = look_again(ctx, job, 0.3, 0.15); /* rims have tied down the lens at the photos' border */
-    ps_pin_models kept = job->pins;
-    if (status == PS_OK) status = reread_rims(ctx, job);
-    if (status != PS_OK) return status;
-    job->lens_settled = true;
-    ps_job_each(job, ps_job_trace);
-    status = ps_job_solve_rims(ctx, job);
-    if (status == PS_NO_CONVERGENCE) { /* the new reading does not go together: the first one does */
-        job->pins = kept;
+/* Reads the rims through the lens that they have tied down, and again where that moves it by much. */
+static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view before[PS_ADJUST_PHOTOS_MAX];
+    ps_status status = PS_OK;
+    for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
+        ps_pin_models kept = job->pins;
+        ps_job_views(job, lumas, before);
+        status = read_anew(ctx, job, moved);
+        if (status != PS_OK) return status;
+        job->lens_settled = true;
         ps_job_each(job, ps_job_trace);
         status = ps_job_solve_rims(ctx, job);
+        if (status == PS_NO_CONVERGENCE) { /* the new reading does not go together: the one before does */
+            job->pins = kept;
+            ps_job_each(job, ps_job_trace);
+            return ps_job_solve_rims(ctx, job);
+        }
+        moved = status == PS_OK && pins_moved_px(job, before) >= moved_px;
+        if (!moved) break;
     }
+    return status;
+}
+
+static ps_status measure_rims(ps_context *ctx, ps_job *job) {
+    bool moved = false;
+    ps_status status = first_solution(ctx, job, &moved);
+    if (status == PS_NO_CONVERGENCE) status = leave_out(ctx, job, status);
+    if (status == PS_OK) status = look_again(ctx, job, 0.3, 0.15); /* rims have tied down the lens at the photos' border */
+    if (status != PS_OK) return status;
+    status = final_readings(ctx, job, moved);
     if (status == PS_OK) status = look_again(ctx, job, 0.15, 0.1);
     int photos = job->problem.photo_count;
     status = leave_out(ctx, job, status);

@@ -194,31 +194,32 @@ enum { LINE_MAX = 64 };
 typedef struct line {
     int count;
     double first[3], step;
-    double sum[LINE_MAX];
+    float sum[LINE_MAX];
 } line;
 
 /* Agreement of curves: each place counts by its best edge, nearer and stronger ones more; the neighbours, moved alike,
  * count half. `stride`: places left out. All curves of a line together, which compilers turn into several at a time. */
 PS_WIDE static void agreement(const course *c, double width_px, double typical, int stride, line *out) {
-    double best[LINE_MAX], want[LINE_MAX], narrow = 1 / width_px;
-    for (int k = 0; k < out->count; k++) out->sum[k] = 0;
+    float best[LINE_MAX], want[LINE_MAX], step[LINE_MAX], narrow = (float)(1 / width_px);
+    int count = (out->count + 7) & ~7; /* whole eights; LINE_MAX is */
+    for (int k = 0; k < count; k++) out->sum[k] = 0, step[k] = (float)(k * out->step);
     for (int i = 0; i < c->count; i += stride) {
         const place *p = &c->place[i];
         for (int o = -1; o < c->others && p->count; o++) { /* -1: the rim itself */
-            double beside = o < 0 ? 0 : p->other[o], share = o < 0 ? 1 : 0.5;
+            double beside = o < 0 ? 0 : p->other[o];
+            float share = o < 0 ? 1 : 0.5F;
             if (!(fabs(beside) < c->reach_px)) continue;
-            for (int k = 0; k < out->count; k++) {
-                want[k] = out->first[0] + out->first[1] * p->cosine + (out->first[2] + k * out->step) * p->sine + beside;
-                best[k] = 0;
-            }
+            float first = (float)(out->first[0] + out->first[1] * p->cosine + out->first[2] * p->sine + beside), sine = (float)p->sine;
+            for (int k = 0; k < count; k++) want[k] = first + step[k] * sine, best[k] = 0;
             for (int e = 0; e < p->count; e++) {
-                double offset = p->item[e].offset, s = fabs(p->item[e].strength) / typical, weight = s < 1 ? 0.4 + 0.6 * s : 1;
-                for (int k = 0; k < out->count; k++) {
-                    double u = (offset - want[k]) * narrow, v = (1 - u * u) * weight;
+                double s = fabs(p->item[e].strength) / typical;
+                float offset = (float)p->item[e].offset, weight = (float)(s < 1 ? 0.4 + 0.6 * s : 1);
+                for (int k = 0; k < count; k++) {
+                    float u = (offset - want[k]) * narrow, v = (1 - u * u) * weight;
                     best[k] = v > best[k] ? v : best[k];
                 }
             }
-            for (int k = 0; k < out->count; k++) out->sum[k] += share * best[k];
+            for (int k = 0; k < count; k++) out->sum[k] += share * best[k];
         }
     }
 }
@@ -237,7 +238,7 @@ static void search_around(const course *c, const double sigma[3], const double r
                 const double t[3] = {curves.first[0], curves.first[1], centre[2] + (k - n[2]) * step};
                 double far = 0;
                 for (int m = 0; m < 3; m++) far += (t[m] / sigma[m]) * (t[m] / sigma[m]);
-                double value = curves.sum[k] * exp(-0.06 * far);
+                double value = (double)curves.sum[k] * exp(-0.06 * far);
                 if (value > best) best = value, memcpy(abc, t, sizeof t);
             }
         }
