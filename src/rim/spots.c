@@ -6,6 +6,7 @@
 
 enum { SECTORS_MAP = 64, SECTORS = 96, PEAKS_MAX = 20000 };
 static const double radius_low_mm = 6, strength_share = 0.2;
+static const double prominent = 0.06;                  /* spots that stand out less count for nothing (reading.c) and stay where they are */
 static const double around_mm = 1.8, around_steps = 5; /* a spot's neighbourhood in radius, the larger of both */
 
 static int by_prominence(const void *a, const void *b) {
@@ -88,7 +89,7 @@ ps_status ps_spots_find(ps_context *ctx, const ps_profile_source *source, const 
         *count = found < PS_SPOTS_MAX ? found : PS_SPOTS_MAX;
         for (int i = 0; i < *count; i++) {
             out[i] = room[i];
-            climb(source, axis, fmin(0.8, 1.5 * height_step), &out[i]);
+            climb(source, axis, out[i].prominence > prominent ? fmin(0.8, 1.5 * height_step) : 0, &out[i]);
         }
     }
     free(room);
