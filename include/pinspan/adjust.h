@@ -203,6 +203,15 @@ typedef struct ps_group_motion {
 } ps_group_motion;
 PS_API ps_status ps_adjust_fit_motion(ps_context *ctx, const ps_adjust_solution *s, int photo, int piece, ps_group_motion *motion);
 
+/* Of one rim: how far its edges in the photos lie beside the circle common to all, in terms of what the priors on such shifts let expect.
+ */
+typedef struct ps_rim_agreement {
+    double chi2, dof; /* about chi-square with so many degrees of freedom where all photos show one circle */
+    int photo;        /* the one that adds most; -1 none */
+    int photos;       /* that show the rim */
+} ps_rim_agreement;
+PS_API void ps_adjust_rim_agreement(const ps_adjust_solution *s, int rim, ps_rim_agreement *out);
+
 /* Change of a focal length, ln(solved / start): of a group (photo -1) or of one photo beside its group. `u`: its uncertainty at
  * the solution; `pull`: the change over what its prior and the rest let expect (sd of prior less posterior variance), 0 where
  * the rest says nothing of it. */

@@ -122,6 +122,7 @@ typedef struct ps_rim_trace {
     double arc;         /* share of the circumference seen, 0..1 */
     double rms_px;      /* points against the ellipse */
     double blur_px;
+    bool odd; /* of another circle than the other photos show there: not to be used. Set by who compares the photos */
 } ps_rim_trace;
 
 typedef struct ps_rim_traces {

@@ -80,6 +80,14 @@ void ps_job_name_bushes(ps_job *job);
 bool ps_job_name_bores(ps_job *job);
 /* Replaces the solution by one of the present problem. A camera profile that the photos contradict is given up. */
 ps_status ps_job_solve(ps_context *ctx, ps_job *job);
+/* odd_edges.c: the chance that a rim's edges lie as far beside one circle as they do if all photos show one; the photo that adds most to
+ * that, and how many show the rim. 1 where too little speaks of it. */
+#define PS_JOB_EDGE_ODDS_LEAST 0.01  /* to leave a photo's edge out */
+#define PS_JOB_EDGE_ODDS_DOUBT 0.001 /* to doubt the value where that is not to be had */
+#define PS_JOB_EDGE_DOF_LEAST  1.0
+double ps_job_edge_odds(const ps_job *job, int rim, int *photo, int *photos);
+/* Leaves out what single photos say of edges that the others show elsewhere, and solves anew. */
+ps_status ps_job_drop_odd_edges(ps_context *ctx, ps_job *job);
 /* leave_out.c: looks for contradictions; photos and sheets that are left out are taken from the problem, and *changed says that it must
  * be solved anew. Doubts of every value go to `doubts`. */
 ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, ps_notes *doubts, bool *changed);

@@ -300,6 +300,7 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     status = leave_out(ctx, job, status);
     bool again = status == PS_OK && ps_job_name_bores(job);
     if (status == PS_OK && (again || job->problem.photo_count < photos)) status = look_again(ctx, job, 0.15, 0.1);
+    if (status == PS_OK) status = ps_job_drop_odd_edges(ctx, job);
     if (status == PS_OK) look_at_walls(job);
     if (status == PS_OK) ps_job_name_bushes(job);
     return status;

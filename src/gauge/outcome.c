@@ -280,6 +280,18 @@ static void doubt_flat_end(const ps_job *job, const ps_pin_evidence *e, ps_gauge
                      "The edge taken for that of the pin's flat end is faint; a domed end stands out further than any edge on it.");
 }
 
+/* Edges that two photos show in two places, or that stay so whatever is left out. */
+static void doubt_split(const ps_job *job, ps_gauge_pin *g) {
+    for (int e = 0; e < PS_EDGE_COUNT; e++) {
+        int photo, photos;
+        if (g->rim[e] < 0 || !(ps_job_edge_odds(job, g->rim[e], &photo, &photos) < PS_JOB_EDGE_ODDS_DOUBT)) continue;
+        bool own = e == PS_EDGE_PIN || e == PS_EDGE_PIN_FACE;
+        ps_notes_add(own ? &g->doubts : &g->bush_doubts, PS_CODE_FIT_BAD,
+                     "The photos do not show the %s where one circle would lie: in some another edge was taken for it.",
+                     own ? "edge of the pin's end" : "bush's edge");
+    }
+}
+
 static void record_pin(const ps_job *job, int p, const ps_gauge_pin *g, struct ps_record_pin *to) {
     to->role = job->pins.pin[p].role;
     ps_adjust_axis(job->solution, p, to->axis_point_mm, to->axis_direction);
@@ -333,6 +345,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
         gauge_pin(job, record, p, &input->pin[job->pins.pin[p].role]);
         doubt_chamfers(job, &input->pin[job->pins.pin[p].role]);
         doubt_reading(&job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
+        doubt_split(job, &input->pin[job->pins.pin[p].role]);
         doubt_recess(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         doubt_flat_end(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);

@@ -81,6 +81,7 @@ static ps_status add_edges(ps_context *ctx, ps_job *job) {
     for (int k = 0; k < q->photo_count; k++) {
         const ps_rim_traces *t = &job->photo[job->photo_of[k]].traces;
         for (int i = 0; i < t->count; i++) {
+            if (t->trace[i].odd) continue;
             double factor = neighbours_factor * trust_factor(&job->pins.pin[t->trace[i].pin], t->trace[i].rim, q->photo_count);
             for (int n = 0; n < t->trace[i].point_count; n++) {
                 const ps_edge_point *e = &t->trace[i].point[n];

@@ -379,6 +379,7 @@ static ps_status trace_one(ps_context *ctx, const ps_luma *luma, const ps_view *
     out->point_count = n;
     out->arc = share;
     out->blur_px = 0;
+    out->odd = false;
     return PS_OK;
 }
 
