@@ -2,7 +2,7 @@
  * things that anyone can repeat: libjpeg-turbo decoding the same photos to luma, and OpenCV's ArUco detector (DICT_APRILTAG_36h11,
  * default parameters) on that luma. All on one thread. The limits it holds itself to: 4 times the detector, 250 MB.
  *
- *   bench_measure [PHOTO...]      photos of one side; without any, those of testimages/demo */
+ *   bench_measure [across=MM] [along=MM] [PHOTO...]   photos of one side and the check lines as read; without photos testimages/demo */
 #include <opencv2/aruco.hpp>
 #include <opencv2/core.hpp>
 
@@ -10,12 +10,14 @@
 
 #include <algorithm>
 #include <cstdio>
+#include <cstdlib>
 #include <cstring>
 #include <ctime>
 #include <fstream>
 #include <functional>
 #include <iterator>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <jpeglib.h>
@@ -26,6 +28,7 @@ namespace {
 
 const int runs = 3; /* the least disturbed one counts */
 const double ratio_limit = 4, memory_limit_mb = 250, usual_mp = 12;
+const double across_U_mm = 0.15, along_U_mm = 0.7; /* as pinspan measure takes them */
 
 struct Cost {
     double whole = 0;
@@ -79,12 +82,31 @@ double least_time(const std::function<void()> &work) {
     return best;
 }
 
-bool measure(const std::vector<std::string> &paths, Cost *cost) {
+/* What a person who took the photos enters beside them: the check lines as read. */
+struct Checks {
+    std::vector<std::pair<bool, double>> read; /* along?, mm */
+    bool take(const std::string &word) {
+        for (bool along : {false, true}) {
+            const std::string name = along ? "along=" : "across=";
+            if (word.compare(0, name.size(), name) != 0) continue;
+            read.emplace_back(along, std::atof(word.c_str() + name.size()));
+            return true;
+        }
+        return false;
+    }
+    void enter(ps_measure_options *options) const {
+        for (const auto &r : read)
+            options->check[options->check_count++] = {/* piece */ -1, r.first, r.second, r.first ? along_U_mm : across_U_mm};
+    }
+};
+
+bool measure(const std::vector<std::string> &paths, const Checks &checks, Cost *cost) {
     std::vector<const char *> files;
     for (const std::string &p : paths) files.push_back(p.c_str());
     ps_context *ctx = ps_context_new();
     ps_measure_options options = ps_measure_options_default();
     options.threads = 1;
+    checks.enter(&options);
     bool good = ctx != nullptr;
     cost->whole = 1e300;
     for (int k = 0; good && k < runs; k++) {
@@ -115,12 +137,17 @@ void print_stages(const Cost &cost, double photos) {
 } // namespace
 
 int main(int argc, char **argv) {
-    std::vector<std::string> paths(argv + 1, argv + argc);
-    if (paths.empty())
+    std::vector<std::string> paths;
+    Checks checks;
+    for (int i = 1; i < argc; i++)
+        if (!checks.take(argv[i])) paths.push_back(argv[i]);
+    if (paths.empty()) {
         for (int i = 1; i <= 3; i++) paths.push_back(std::string(PS_SOURCE_ROOT "/testimages/demo/photo-") + std::to_string(i) + ".jpg");
+        checks.read = {{false, 139.9}, {true, 199.5}}; /* as testimages/demo/demo.args */
+    }
     Cost cost;
     cv::setNumThreads(1);
-    if (!measure(paths, &cost)) return 1;
+    if (!measure(paths, checks, &cost)) return 1;
     double memory = peak_mb(); /* before the yardsticks take theirs */
 
     double decode = 0, detect = 0, pixels = 0, photos = static_cast<double>(paths.size());
