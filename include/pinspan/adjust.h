@@ -41,6 +41,7 @@ PS_API ps_lsq_options ps_lsq_options_default(void);
 
 typedef struct ps_lsq_result {
     double chi2; /* weighted sum of squares at the solution */
+    double cost; /* what was made least: the same with Huber's and Student's costs in place of weighted squares */
     int rows, unknowns, iterations;
     double *covariance; /* unknowns x unknowns, row-major, for unit variance of weight; owned by the result */
     double *weight;     /* robust weight of each row, emit order */
@@ -82,6 +83,9 @@ typedef struct ps_adjust_piece {
     int piece;         /* kit index */
     ps_pose start;     /* piece to world; ignored for the held one */
     double sigma_bend; /* prior sd of each coefficient of z = a x^2 + b xy + c y^2 about the piece's middle, 1/mm */
+    /* A piece that lies in the plane of its start, wherever in it: prior sd of its tilt, and of its height there; 0: nothing known.
+     * Ignored for the held one. */
+    double sigma_tilt_rad, sigma_lift_mm;
 } ps_adjust_piece;
 
 /* Scale of the print: factor on nominal lengths. Across = x, along = y. One for all pieces of a job, unless checked each. */
@@ -171,6 +175,9 @@ PS_API void ps_adjust_circle(const ps_adjust_solution *s, int rim, ps_circle3 *c
 /* Weighted sum of squares of corners and edge points, and their redundancy: rows less what the fit took of them (priors
  * take part in the fit and are not counted). About 1 each when their sd are right; the robust weights take off 1 %. */
 PS_API void ps_adjust_fit(const ps_adjust_solution *s, double *chi2, int *dof);
+/* What the adjustment made least, priors in: minus twice the logarithm of how likely all is, but for a constant. So solutions of the same
+ * observations with something else supposed are compared. */
+PS_API double ps_adjust_cost(const ps_adjust_solution *s);
 PS_API double ps_adjust_corner_residual(const ps_adjust_solution *s, int corner, int axis);   /* px */
 PS_API double ps_adjust_edge_residual(const ps_adjust_solution *s, int edge, double *weight); /* px, along the normal */
 PS_API double ps_adjust_corner_rms(const ps_adjust_solution *s, int photo, int piece);
@@ -216,8 +223,8 @@ PS_API void ps_adjust_rim_agreement(const ps_adjust_solution *s, int rim, ps_rim
  * the solution; `pull`: the change over what its prior and the rest let expect (sd of prior less posterior variance), 0 where
  * the rest says nothing of it. */
 PS_API void ps_adjust_focal_change(const ps_adjust_solution *s, int group, int photo, double *change, double *u, double *pull);
-/* Sum of squares of a piece's bend terms over their priors' sd: at most chi-square with 7 degrees of freedom. 0 without bend. */
-PS_API double ps_adjust_bend_pull(const ps_adjust_solution *s, int piece);
+/* How likely bend terms as far from their priors are, of a piece that lies as the priors have it; 1 without bend. */
+PS_API double ps_adjust_bend_chance(const ps_adjust_solution *s, int piece);
 
 /* ---------- dimensions from the solution ---------- */
 

@@ -7,6 +7,7 @@
  * see (a circle's turn about its axis) cost nothing. */
 #include "adjust/model.h"
 #include "base/linear.h"
+#include "base/stats.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -316,15 +317,29 @@ void ps_adjust_focal_change(const ps_adjust_solution *s, int group, int photo, d
     if (freed > 0.01 * sigma * sigma) *pull = *change / sqrt(freed);
 }
 
-double ps_adjust_bend_pull(const ps_adjust_solution *s, int piece) {
+/* Sum of squares of the terms over their priors' sd. Terms that a small piece does not show stay at 0 and are no degrees of freedom:
+ * the terms have the covariance M = 1 - S C S in units of their sd (S, C: posterior covariance), and the sum is about as chi-square with
+ * the same mean tr M and variance 2 tr M^2 (Satterthwaite 1946). */
+double ps_adjust_bend_chance(const ps_adjust_solution *s, int piece) {
     const adjust_model *m = &s->model;
     int first = m->layout.bend[piece];
-    double sum = 0;
+    size_t n = (size_t)m->layout.count;
+    double sigma[ADJUST_BEND_TERMS] = {0}, sum = 0, trace = 0, trace2 = 0;
     for (int i = 0; i < m->prior_count && first >= 0; i++) {
         const adjust_prior *p = &m->prior[i];
         if (p->index < first || p->index >= first + ADJUST_BEND_TERMS) continue;
         double off = (s->x[p->index] - p->mean) / p->sigma;
+        sigma[p->index - first] = p->sigma;
         sum += off * off;
     }
-    return sum;
+    for (int a = 0; a < ADJUST_BEND_TERMS && first >= 0; a++)
+        for (int b = 0; b < ADJUST_BEND_TERMS; b++) {
+            if (!(sigma[a] > 0) || !(sigma[b] > 0)) continue;
+            double known = (a == b) - s->covariance[(size_t)(first + a) * n + (size_t)(first + b)] / (sigma[a] * sigma[b]);
+            if (a == b) trace += known;
+            trace2 += known * known;
+        }
+    if (!(trace > 0.01) || !(trace2 > 0)) return 1; /* nothing is told of the bend */
+    double scale = trace2 / trace;
+    return ps_chi2_tail(sum / scale, trace / scale);
 }

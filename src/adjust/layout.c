@@ -96,6 +96,14 @@ static void number_cameras(numbering *n) {
     }
 }
 
+/* What is known of a piece's plane, in increments about the world's axes. */
+static void bind_to_plane(numbering *n, int pose, const ps_adjust_piece *piece) {
+    if (pose < 0) return;
+    for (int k = 0; k < 2 && piece->sigma_tilt_rad > 0; k++)
+        add_prior(n, (adjust_prior){pose + k, 0, piece->sigma_tilt_rad, 0, PS_SOURCE_PLANE});
+    if (piece->sigma_lift_mm > 0) add_prior(n, (adjust_prior){pose + 5, 0, piece->sigma_lift_mm, 0, PS_SOURCE_PLANE});
+}
+
 static void number_pieces(numbering *n) {
     const ps_adjust_problem *p = &n->m->problem;
     adjust_layout *l = &n->m->layout;
@@ -105,6 +113,7 @@ static void number_pieces(numbering *n) {
     for (int i = 0; i < p->piece_count; i++) {
         l->paper[i] = add_unknowns(n, 1, p->scale.sigma_paper, 0, PS_SOURCE_PAPER);
         l->piece_pose[i] = i == p->held_piece ? -1 : add_pose(n, PS_SOURCE_PLANE);
+        bind_to_plane(n, l->piece_pose[i], &p->piece[i]);
         l->bend[i] = p->bend ? add_unknowns(n, 3, p->piece[i].sigma_bend, 0, PS_SOURCE_FLATNESS) : -1;
         if (l->bend[i] >= 0)
             add_unknowns(n, ADJUST_BEND_TERMS - 3, S_SHARE * p->piece[i].sigma_bend / BEND_REACH_MM, 0, PS_SOURCE_FLATNESS);

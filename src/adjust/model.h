@@ -116,7 +116,7 @@ struct ps_adjust_solution {
     double *weight;                    /* of every row, in their order */
     double (*corner_residual)[2];      /* px, upright */
     double *edge_residual, *edge_weight;
-    double chi2;
+    double chi2, cost;
     int dof;
 };
 

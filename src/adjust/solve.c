@@ -143,6 +143,7 @@ static ps_status finish(ps_context *ctx, ps_adjust_solution *s, ps_lsq_result *r
     flush(&o);
     /* Observations only: each unknown has a prior row, and rows of priors that are wide beside what they meet add nothing
      * to the sum but one to the count, which would hide a bad fit. */
+    s->cost = result->cost;
     s->chi2 = o.chi2[PS_SOURCE_CORNERS] + o.chi2[PS_SOURCE_EDGES];
     s->dof = (int)lround(o.count[PS_SOURCE_CORNERS] + o.count[PS_SOURCE_EDGES] - o.used[PS_SOURCE_CORNERS] - o.used[PS_SOURCE_EDGES]);
     turn_corner_residuals(s);
@@ -234,6 +235,10 @@ void ps_adjust_circle(const ps_adjust_solution *s, int rim, ps_circle3 *circle, 
     memcpy(circle->normal, c->normal, sizeof circle->normal);
     circle->radius_mm = c->radius;
     if (height_mm) *height_mm = s->model.height[rim];
+}
+
+double ps_adjust_cost(const ps_adjust_solution *s) {
+    return s->cost;
 }
 
 void ps_adjust_fit(const ps_adjust_solution *s, double *chi2, int *dof) {

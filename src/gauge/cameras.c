@@ -106,7 +106,7 @@ static void gather_pieces(ps_job *job) {
         if (!photos[kit] || q->piece_count == PS_ADJUST_PIECES_MAX) continue;
         int at = q->piece_count++;
         /* sagitta 0.5 mm over 200 mm: z = a x^2 with a = 0.5 / 100^2 */
-        job->piece[at] = (ps_adjust_piece){kit, {{1, 0, 0, 0, 1, 0, 0, 0, 1}, {0}}, 5e-5};
+        job->piece[at] = (ps_adjust_piece){.piece = kit, .start = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}}, .sigma_bend = 5e-5};
         int held = job->piece[q->held_piece].piece;
         if (photos[kit] > photos[held] || (photos[kit] == photos[held] && corners[kit] > corners[held])) q->held_piece = at;
     }
@@ -368,7 +368,7 @@ ps_status ps_job_place(ps_context *ctx, const ps_job *job, int photo, ps_view *v
     if (!seen) return ps_context_fail(ctx, PS_NOT_FOUND, "the photo shows no piece of the others");
     ps_adjust_photo one = {own->stored_width, own->stored_height, own->exif.orientation, 0, {{0}, {0}}};
     ps_adjust_group group = lens_of(ctx, job, photo);
-    ps_adjust_piece piece = {seen->piece, {{1, 0, 0, 0, 1, 0, 0, 0, 1}, {0}}, job->piece[place].sigma_bend};
+    ps_adjust_piece piece = {.piece = seen->piece, .start = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}}, .sigma_bend = job->piece[place].sigma_bend};
     ps_adjust_corner corner[PS_PIECE_CORNERS_MAX];
     ps_adjust_problem q = {.photo_count = 1, .photo = &one, .group_count = 1, .group = &group, .piece_count = 1, .piece = &piece};
     ps_adjust_start start;

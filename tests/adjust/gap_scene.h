@@ -71,7 +71,7 @@ static inline bool gap_corners(gap_scene *s) {
     int kit = ps_kit_find("patch-1");
     if (kit < 0) return false;
     const ps_piece *piece = ps_kit_piece(kit);
-    s->piece[0] = (ps_adjust_piece){kit, {{1, 0, 0, 0, 1, 0, 0, 0, 1}, {0}}, 5e-5};
+    s->piece[0] = (ps_adjust_piece){.piece = kit, .start = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}}, .sigma_bend = 5e-5};
     for (int i = 0; i < GAP_PHOTOS; i++)
         for (int c = 0; c < piece->corner_count; c++) {
             double X[3] = {0}, p[2];
