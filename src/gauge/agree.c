@@ -1,6 +1,7 @@
 /* Photos that do not agree on where the pins stand. Where a sheet was moved or held, or a photo shows another machine, no pin explains all
  * photos and there is nothing to adjust; so it is looked for without each photo in turn, and in single photos. */
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "gauge/job.h"
@@ -8,6 +9,8 @@
 
 /* Of a reading, in clear circles: as docs/verdicts.md has it, less is no pin. Single photos read less, since heights are open. */
 static const double worth_least = 1.5, worth_alone_least = 1.0;
+/* Pins that single photos show add up to what a pin and its bush show when they are seen, not all of it in one photo. */
+static const double worth_alone_sum = 4;
 static const double worth_alone_clear = 2; /* one pin alone, where the other is not read: such a one is read by two photos together too */
 /* A pin's circle where it should show: proposed to a sample or two, through a camera that corners alone have placed. */
 static const double place_mm = 3, radius_rel = 0.05;
@@ -127,13 +130,33 @@ static double support_elsewhere(const ps_rim_candidates *c, const stand *s, cons
     return best;
 }
 
+/* Whether the photo by itself shows a bush of about a size that the others have: heights are open, so that pins are told less well. */
+static bool shows_alike(const agreement *alone, const ps_pin_models *pins) {
+    for (int p = 0; p < alone->pins.count; p++) {
+        const ps_pin_model *own = &alone->pins.pin[p];
+        if (own->evidence.worth < worth_alone_least) continue;
+        for (int q = 0; q < pins->count; q++)
+            for (int k = 0; k < own->rim_count * pins->pin[q].rim_count; k++) {
+                const ps_pin_rim *a = &own->rim[k % own->rim_count], *b = &pins->pin[q].rim[k / own->rim_count];
+                if (a->edge == PS_EDGE_BUSH && b->edge == PS_EDGE_BUSH && fabs(a->radius_mm / b->radius_mm - 1) < alone_rel) return true;
+            }
+    }
+    return false;
+}
+
 static ps_code name(const ps_rim_candidates *c, const stand *s, const ps_pin_models *pins, const agreement *alone) {
-    double place[PS_ROLE_COUNT], scale = 1, elsewhere = support_elsewhere(c, s, pins, &scale);
-    for (int p = 0; p < PS_ROLE_COUNT; p++) place[p] = support_in_place(c, s, &pins->pin[p]);
-    double here = fmin(place[0], place[1]);
+    double place[PS_ROLE_COUNT] = {0}, scale = 1, here = INFINITY, any = 0;
+    double elsewhere = pins->count == PS_ROLE_COUNT ? support_elsewhere(c, s, pins, &scale) : 0;
+    for (int p = 0; p < pins->count; p++) {
+        place[p] = support_in_place(c, s, &pins->pin[p]);
+        here = fmin(here, place[p]);
+        any = fmax(any, place[p]);
+    }
     if (here > 0 && here >= elsewhere) return PS_CODE_NO_PIN; /* it agrees, and its edges were no help */
     if (elsewhere > 0) return fabs(scale - 1) < same_plane_rel ? PS_CODE_PIECE_MOVED : PS_CODE_PIECE_HELD;
-    if (fmax(place[0], place[1]) > 0 || alone->worth < worth_alone_least) return PS_CODE_COUNT;
+    if (any > 0) return PS_CODE_COUNT;
+    if (pins->count < PS_ROLE_COUNT || alone->worth < worth_alone_least)
+        return shows_alike(alone, pins) ? PS_CODE_PIECE_MOVED : PS_CODE_COUNT;
     return fabs(apart_mm(&alone->pins) / apart_mm(pins) - 1) < alone_rel ? PS_CODE_PIECE_MOVED : PS_CODE_OTHER_SCENE;
 }
 
@@ -152,6 +175,8 @@ ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *
         stand s = stand_of(&view);
         if (ps_rim_assign(ctx, 1, &luma, &view, &candidates, toward_dipper, PS_DIRECTION_NONE, &alone.pins) == PS_OK)
             alone.worth = fainter(&alone.pins);
+        else
+            alone.pins.count = 0;
         *code = name(&candidates, &s, &job->pins, &alone);
     }
     ps_rim_candidates_clear(&candidates);
@@ -160,55 +185,104 @@ ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *
 
 /* ---- over all photos ---- */
 
-/* The photo without which the others agree best on two pins; in *clear how clearly any pin is read by several photos. */
-static ps_status without_one(ps_context *ctx, const ps_job *job, int *odd, double *clear) {
-    int n = job->problem.photo_count;
-    double best = worth_least;
-    *odd = -1;
-    *clear = clearer(&job->pins);
-    for (int i = 0; i < n && n > 2; i++) {
+/* What photos show together and alone. */
+typedef struct hearing {
+    int photos;
+    agreement alone[PS_ADJUST_PHOTOS_MAX], without[PS_ADJUST_PHOTOS_MAX]; /* each photo by itself; all photos but it */
+    double all;                                                           /* of the clearer pin, by all photos */
+} hearing;
+
+static ps_status hear(ps_context *ctx, const ps_job *job, hearing *h) {
+    ps_status status = PS_OK;
+    h->photos = job->problem.photo_count;
+    h->all = clearer(&job->pins);
+    for (int i = 0; i < h->photos && status == PS_OK; i++) {
         bool use[PS_ADJUST_PHOTOS_MAX];
-        agreement a;
-        for (int k = 0; k < n; k++) use[k] = k != i;
-        ps_status status = read_some(ctx, job, use, &a);
-        if (status != PS_OK) return status;
-        if (a.worth > best) best = a.worth, *odd = i;
-        *clear = fmax(*clear, a.best);
+        for (int k = 0; k < h->photos; k++) use[k] = k != i;
+        status = read_alone(ctx, job, i, &h->alone[i]);
+        h->without[i] = (agreement){.worth = -1};
+        if (status == PS_OK && h->photos > 2) status = read_some(ctx, job, use, &h->without[i]);
     }
-    return PS_OK;
+    return status;
 }
 
-/* How many photos, each read alone, show two pins, and how many show at least one clearly; in *best how clear a pin is at best. */
-static ps_status count_alone(ps_context *ctx, const ps_job *job, int *two, int *any, double *best) {
-    *two = *any = 0, *best = 0;
-    for (int i = 0; i < job->problem.photo_count; i++) {
-        agreement alone;
-        ps_status status = read_alone(ctx, job, i, &alone);
-        if (status != PS_OK) return status;
-        *two += alone.worth >= worth_alone_least;
-        *any += alone.worth >= worth_alone_least || alone.best >= worth_alone_clear;
-        *best = fmax(*best, alone.best);
-    }
-    return PS_OK;
+/* The photo without which the others agree best on two pins; -1: none. */
+static int odd_of_two_pins(const hearing *h) {
+    double best = worth_least;
+    int odd = -1;
+    for (int i = 0; i < h->photos; i++)
+        if (h->without[i].worth > best) best = h->without[i].worth, odd = i;
+    return odd;
 }
 
-/* Single photos show pins, and no photos together the same. Whether the sheet moved or the machine is another nobody can say. */
+/* The one photo without which any pin is read while with it there is none, and which shows pins by itself; -1: none. What joins and what
+ * parts photos must be plain: one photo that shows no pin, or two photos that do not go together, tell nothing of the others. */
+static int odd_one_out(const hearing *h, double worth_of_all) {
+    int odd = -1;
+    for (int i = 0; i < h->photos; i++) {
+        if (h->without[i].best < worth_least) {
+            if (h->without[i].best >= worth_alone_least) return -1;
+            continue;
+        }
+        if (odd >= 0) return -1;
+        odd = i;
+    }
+    return odd >= 0 && h->without[odd].best > worth_of_all && h->alone[odd].best >= worth_alone_least ? odd : -1;
+}
+
+/* Whether photos show pins each for itself and no photos together the same. */
+static bool nobody_agrees(const hearing *h) {
+    int two = 0, any = 0;
+    double clear = h->all, sum = 0, best = 0;
+    for (int i = 0; i < h->photos; i++) {
+        clear = fmax(clear, h->without[i].best);
+        two += h->alone[i].worth >= worth_alone_least;
+        any += h->alone[i].worth >= worth_alone_least || h->alone[i].best >= worth_alone_clear;
+        sum += h->alone[i].best;
+        best = fmax(best, h->alone[i].best);
+    }
+    return two >= 2 || (any >= 2 && clear < worth_least) || (clear <= 0 && sum >= worth_alone_sum && sum - best >= worth_least);
+}
+
+/* Whether the sheet moved or the machine is another nobody can say. */
 static void say_nobody_agrees(ps_job *job) {
     ps_notes_add(&job->early, PS_CODE_PIECE_HELD,
                  "The photos show the pins, but not in one place beside the sheet: it was held by hand or moved between the photos.");
     ps_notes_add(&job->early, PS_CODE_OTHER_SCENE, "Or the photos do not all show the same machine.");
 }
 
-ps_status ps_job_agree(ps_context *ctx, ps_job *job, int *odd) {
-    double clear, best;
-    int at, two, any;
+static bool any_pin_alone(const hearing *h) {
+    double best = 0;
+    for (int i = 0; i < h->photos; i++) best = fmax(best, h->alone[i].best);
+    return best >= worth_least;
+}
+
+ps_status ps_job_agree(ps_context *ctx, ps_job *job, ps_agreement *out) {
+    hearing *h = calloc(1, sizeof *h);
+    *out = (ps_agreement){.odd = -1};
+    if (!h) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory to compare photos");
+    ps_status status = job->solution && job->problem.photo_count >= 2 ? hear(ctx, job, h) : PS_OK;
+    if (status == PS_OK && any_pin_alone(h)) { /* else no pins to agree on: dirt, or photos of something else */
+        out->pins = true;
+        int odd = odd_of_two_pins(h);
+        if (odd < 0) odd = odd_one_out(h, h->all);
+        if (odd >= 0) out->odd = job->photo_of[odd];
+        out->nobody = nobody_agrees(h);
+        if (out->nobody) say_nobody_agrees(job);
+    }
+    free(h);
+    return status;
+}
+
+ps_status ps_job_doubt_agreement(ps_context *ctx, const ps_job *job, int *odd) {
     *odd = -1;
-    if (!job->solution || job->problem.photo_count < 2) return PS_OK;
-    ps_status status = count_alone(ctx, job, &two, &any, &best);
-    if (status != PS_OK || best < worth_least) return status; /* no pins to agree on: dirt, or photos of something else */
-    status = without_one(ctx, job, &at, &clear);
-    if (status != PS_OK) return status;
-    if (at >= 0) *odd = job->photo_of[at];
-    if (two >= 2 || (any >= 2 && clear < worth_least)) say_nobody_agrees(job);
-    return PS_OK;
+    double faint = fainter(&job->pins);
+    if (job->problem.photo_count < 3 || faint < 0 || faint >= worth_least) return PS_OK;
+    hearing *h = calloc(1, sizeof *h);
+    if (!h) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory to compare photos");
+    ps_status status = hear(ctx, job, h);
+    int one = status == PS_OK ? odd_one_out(h, faint) : -1;
+    if (one >= 0 && h->without[one].worth > worth_least) *odd = job->photo_of[one];
+    free(h);
+    return status;
 }

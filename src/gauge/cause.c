@@ -5,15 +5,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const double settled_misfit = 2; /* times the usual misfit: the ps_cause change explains what the photo shows */
+static const double settled_misfit = 2; /* times the usual misfit: the supposed change explains what the photo shows */
 /* A sheet that slipped, or was taped anew, lies on the same plate: paint, rust and the paper's own waves; practice. */
 static const double plane_tilt_rad = 0.02, plane_lift_mm = 1.5;
 static const double moved_most_mm = 400, moved_least_mm = 0.5; /* less is inside what bends, lenses and edges do */
 static const double focal_step_least = 0.02;                   /* phones refocus by less */
-static const double stretch_least = 0.005;                     /* pixels are square */
-static const double witness_sd = 3.3;                          /* corners alone deny a lens once in a thousand by chance */
-/* Odds of twenty to one by the penalised sums of squares (Schwarz 1978), each over the usual misfit. */
-static const double lead_least = 6;
+static const double stretch_least = 0.02; /* nobody saves a picture so little wider; lenses out of the model look like it */
+static const double witness_sd = 3.3;     /* corners alone deny a lens once in a thousand by chance */
+/* By penalised sums of squares (Schwarz 1978), each over the usual misfit: odds of a million to one that there is a cause at all, since
+ * edges are not quite normal; of twenty to one that it is this one. */
+static const double cause_least = 27.6, lead_least = 6;
 static const double seldom = 4.6; /* a stretched picture is ten times as seldom as a sheet that gave way; practice */
 enum {
     UNKNOWNS_OF_PLACE = 3,
@@ -372,7 +373,8 @@ ps_status ps_cause_find(const ps_search *s, const ps_trial *with, int photo, ps_
     if (status == PS_OK) status = other_lens(s, with, photo, one_pin, &cause[LENS]);
     if (status == PS_OK) status = stretched(s, with, photo, one_pin, &cause[STRETCH]);
     if (status == PS_OK) status = misread(s, with, photo, &cause[MISREAD]);
-    if (status == PS_OK && !one_pin) status = own_circles(s, with, photo, -1, &cause[OTHER].cost);
+    /* Another machine has no pin where this one has. */
+    if (status == PS_OK && !one_pin && isinf(cause[MISREAD].cost)) status = own_circles(s, with, photo, -1, &cause[OTHER].cost);
     if (status != PS_OK) return status;
     double second = INFINITY;
     *found = cause[NONE];
@@ -380,6 +382,6 @@ ps_status ps_cause_find(const ps_search *s, const ps_trial *with, int photo, ps_
         if (cause[k].cost < found->cost) *found = cause[k];
     for (int k = 0; k < CAUSES; k++) /* a picture that is zoomed or stretched is said with one code */
         if (cause[k].code != found->code) second = fmin(second, cause[k].cost);
-    if (second - found->cost < lead_least) found->code = PS_CODE_FIT_BAD;
+    if (second - found->cost < lead_least || (!corners_only && cause[NONE].cost - found->cost < cause_least)) found->code = PS_CODE_FIT_BAD;
     return PS_OK;
 }

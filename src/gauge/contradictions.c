@@ -275,7 +275,7 @@ static ps_status resolve(ps_search *s, const ps_trial *now, const suspect *worst
     }
     bool majority = left - 1 > s->photos - left + 1;
     if (left > 2 && photo >= 0 && ((clean && majority && without.leads) || (!clean && left > 3))) {
-        leave_photo_out(s, photo, code);
+        leave_photo_out(s, photo, clean ? code : PS_CODE_FIT_BAD); /* what does not settle all is not sure to be the cause */
         *again = true;
         return PS_OK;
     }

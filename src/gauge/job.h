@@ -91,8 +91,14 @@ ps_status ps_job_drop_odd_edges(ps_context *ctx, ps_job *job);
 /* leave_out.c: looks for contradictions; photos and sheets that are left out are taken from the problem, and *changed says that it must
  * be solved anew. Doubts of every value go to `doubts`. */
 ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, ps_notes *doubts, bool *changed);
-/* agree.c, where no two pins explain all photos. The photo without which two do, -1: none; job->early may say that no photos agree. */
-ps_status ps_job_agree(ps_context *ctx, ps_job *job, int *odd);
+/* agree.c, where no two pins explain all photos: what photos show together and alone. */
+typedef struct ps_agreement {
+    int odd;           /* the photo without which others agree on pins, -1: none */
+    bool pins, nobody; /* photos show any; no photos agree, which job->early says then */
+} ps_agreement;
+ps_status ps_job_agree(ps_context *ctx, ps_job *job, ps_agreement *out);
+/* The same where two pins explain all photos poorly: the one photo without which they are clear and with which no others are, -1: none. */
+ps_status ps_job_doubt_agreement(ps_context *ctx, const ps_job *job, int *odd);
 /* What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. */
 ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code);
 /* cameras.c: says focal-contradicts where the focal length found is not the one that EXIF names, and that cannot be. */

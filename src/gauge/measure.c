@@ -315,19 +315,42 @@ static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
     return status == PS_OK ? measure_rims(ctx, job) : status;
 }
 
-/* No two pins explain all photos: perhaps they do without one that shows them elsewhere. *done: they did. */
-static ps_status measure_agreed(ps_context *ctx, ps_job *job, bool *done) {
-    int odd;
+/* Measures without a photo that shows the pins elsewhere. *done: it does, and that was named; else all is as it was. */
+static ps_status measure_without(ps_context *ctx, ps_job *job, int odd, bool *done) {
     ps_code code = PS_CODE_COUNT;
-    *done = false;
-    ps_status status = ps_job_agree(ctx, job, &odd);
-    if (status != PS_OK || odd < 0) return status;
-    status = measure_anew(ctx, job, odd);
-    if (status == PS_OK && job->pins.count == PS_ROLE_COUNT) status = ps_job_accuse(ctx, job, odd, &code);
+    ps_status status = measure_anew(ctx, job, odd);
+    if (status == PS_OK && job->pins.count > 0) status = ps_job_accuse(ctx, job, odd, &code);
     if (status == PS_NO_MEMORY) return status;
     *done = code != PS_CODE_COUNT;
     job->photo[odd].out_code = code;
     return *done ? PS_OK : measure_anew(ctx, job, -1);
+}
+
+/* No two pins explain all photos: perhaps they do without one. They are asked through the lens as it is, and as corners alone have it. */
+static ps_status measure_agreed(ps_context *ctx, ps_job *job, bool *done) {
+    ps_agreement agreed;
+    *done = false;
+    ps_status status = ps_job_agree(ctx, job, &agreed);
+    if (status != PS_OK || !agreed.pins || (agreed.odd < 0 && agreed.nobody)) return status;
+    if (agreed.odd < 0) {
+        ps_job_forget(job);
+        status = ps_job_cameras(ctx, job);
+        if (status == PS_OK) ps_job_each(job, propose_rims);
+        if (status == PS_OK) status = ps_job_agree(ctx, job, &agreed);
+        if (status == PS_NO_MEMORY) return status;
+    }
+    if (agreed.odd >= 0) return measure_without(ctx, job, agreed.odd, done);
+    status = measure_anew(ctx, job, -1); /* to where it was */
+    return status == PS_NO_MEMORY ? status : PS_OK;
+}
+
+/* Both pins were read, but poorly: perhaps one photo shows others. */
+static ps_status check_agreement(ps_context *ctx, ps_job *job) {
+    int odd;
+    bool done;
+    ps_status status = ps_job_doubt_agreement(ctx, job, &odd);
+    if (status != PS_OK || odd < 0) return status;
+    return measure_without(ctx, job, odd, &done);
 }
 
 /* The same where EXIF names the focal length of another lens, or of a picture that was zoomed since. */
@@ -362,7 +385,10 @@ static ps_status name_anew(ps_context *ctx, ps_job *job) {
 static ps_status sort_scenes(ps_context *ctx, ps_job *job, ps_status status) {
     if (status == PS_NO_MEMORY) return status;
     bool end_on = status == PS_OK && job->pins.count == PS_ROLE_COUNT;
-    if (!end_on) status = measure_agreed(ctx, job, &end_on);
+    if (end_on)
+        status = check_agreement(ctx, job);
+    else
+        status = measure_agreed(ctx, job, &end_on);
     if (status == PS_NO_MEMORY) return status;
     if (end_on && name_anew(ctx, job) == PS_NO_MEMORY) return PS_NO_MEMORY;
     ps_status gap = ps_job_gap(ctx, job, !end_on);

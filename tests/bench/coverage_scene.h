@@ -25,12 +25,13 @@ enum { BROKEN_AXES = 1, BROKEN_BUSH = 2, BROKEN_BEND = 4, BROKEN_NOISE = 8, BROK
 /* What no photo set of one side may have: one at a time, on top of an honest job of three photos or more. */
 typedef enum job_contradiction {
     JOB_HONEST = 0,
-    JOB_MOVED, /* the (first) sheet lies elsewhere in the last photo */
-    JOB_OTHER, /* the last photo shows another machine beside the same sheet */
-    JOB_HELD,  /* the sheet is held by hand: elsewhere in every photo */
-    JOB_BENT,  /* sheets rolled up far beyond the model */
-    JOB_EXIF,  /* the focal length that the photos name cannot be */
-    JOB_ZOOM   /* the last photo is zoomed, and does not say so */
+    JOB_MOVED,  /* the (first) sheet lies elsewhere in the last photo */
+    JOB_OTHER,  /* the last photo shows another machine beside the same sheet */
+    JOB_HELD,   /* the sheet is held by hand: elsewhere in every photo */
+    JOB_BENT,   /* sheets rolled up far beyond the model */
+    JOB_EXIF,   /* the focal length that the photos name cannot be */
+    JOB_ZOOM,   /* the last photo is zoomed, and does not say so */
+    JOB_MISREAD /* in the last photo other circles were taken for the first pin's: no contradiction of the photo */
 } job_contradiction;
 
 typedef struct job_options {
@@ -59,7 +60,8 @@ typedef struct job_scene {
     double middle[3], span, extent;
     bool sheet_moved[JOB_PHOTOS]; /* the first piece, by sheet_move in the world */
     ps_pose sheet_move[JOB_PHOTOS];
-    double other_size[JOB_PHOTOS]; /* 0, or the factor by which another machine is larger */
+    double misread_mm[JOB_PHOTOS][3]; /* the first pin's circles are others: aside, aside, larger */
+    double other_size[JOB_PHOTOS];    /* 0, or the factor by which another machine is larger */
     /* What is known. */
     bool checked[2];
     double read_mm[2], U_mm[2];
@@ -288,6 +290,8 @@ static inline void job_contradict(job_scene *s, const job_options *o) {
         s->sheet_move[i].t[0] = far * cos(way), s->sheet_move[i].t[1] = far * sin(way), s->sheet_move[i].t[2] = 2 * job_normal(s);
     }
     if (o->contradiction == JOB_OTHER) s->other_size[last] = job_chance(s, 0.5) ? job_uniform(s, 1.1, 1.3) : job_uniform(s, 0.75, 0.9);
+    for (int k = 0; k < 3 && o->contradiction == JOB_MISREAD; k++)
+        s->misread_mm[last][k] = (job_chance(s, 0.5) ? 1 : -1) * (k < 2 ? job_uniform(s, 0.3, 1.5) : job_uniform(s, 1, 3));
     for (int q = 0; q < s->problem.piece_count && o->contradiction == JOB_BENT; q++)
         s->bend[q][job_chance(s, 0.5) ? 0 : 2] = (job_chance(s, 0.5) ? 1 : -1) * 5e-5 * job_uniform(s, 10, 25);
 }
@@ -380,6 +384,9 @@ static inline bool job_rim_point(const job_scene *s, int photo, const job_rim *r
     double larger = s->other_size[photo];
     for (int k = 0; k < 2 && larger > 0; k++) c.centre[k] = s->middle[k] + larger * (c.centre[k] - s->middle[k]);
     if (larger > 0) c.radius_mm *= larger;
+    bool first_pin = r - s->rim < JOB_EDGES;
+    for (int k = 0; k < 2 && first_pin; k++) c.centre[k] += s->misread_mm[photo][k];
+    if (first_pin) c.radius_mm += s->misread_mm[photo][2];
     c.radius_mm += r->out_of_round[0] * cos(2 * t) + r->out_of_round[1] * sin(2 * t);
     ps_circle3_point(&c, t, X);
     if (!ps_view_project(&s->view[photo], X, px) || !job_in_photo(&s->view[photo], px)) return false;

@@ -126,6 +126,16 @@ static void one_photo_zoomed(void **state) {
     assert_true(t.code[PS_CODE_FOCAL_CONTRADICTS] >= 9);
 }
 
+/* An edge taken for another in one photo says nothing of sheet, lens or machine, however clear it is. */
+static void none_accused_of_a_misread_edge(void **state) {
+    (void)state;
+    tally t = run(JOB_MISREAD, 31, 12);
+    assert_true(t.jobs >= 11);
+    assert_true(t.any >= 9);
+    assert_int_equal(
+        t.code[PS_CODE_PIECE_MOVED] + t.code[PS_CODE_PIECE_HELD] + t.code[PS_CODE_OTHER_SCENE] + t.code[PS_CODE_FOCAL_CONTRADICTS], 0);
+}
+
 static void none_claimed_of_honest_photos(void **state) {
     (void)state;
     tally t = run(JOB_HONEST, 31, 200);
@@ -141,6 +151,7 @@ int main(void) {
         cmocka_unit_test(sheet_bent),
         cmocka_unit_test(exif_cannot_be),
         cmocka_unit_test(one_photo_zoomed),
+        cmocka_unit_test(none_accused_of_a_misread_edge),
         cmocka_unit_test(none_claimed_of_honest_photos),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
