@@ -305,7 +305,8 @@ static ps_status fill_result(ps_context *ctx, search *s, evaluation *e, int iter
     for (size_t i = 0; i < n; i++) {
         for (size_t j = 0; j < n; j++) covariance[i * n + j] *= s->scale[i] * s->scale[j];
     }
-    *result = (ps_lsq_result){.chi2 = e->chi2, .cost = e->cost, .rows = e->rows, .unknowns = s->n, .iterations = iterations, .covariance = covariance};
+    *result = (ps_lsq_result){
+        .chi2 = e->chi2, .cost = e->cost, .rows = e->rows, .unknowns = s->n, .iterations = iterations, .covariance = covariance};
     result->weight = e->weight;
     e->weight = NULL;
     return PS_OK;

@@ -2,6 +2,7 @@
 #include "gauge/trial.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -9,7 +10,8 @@ static const double settled_misfit = 2; /* times the usual misfit: the supposed 
 /* A sheet that slipped, or was taped anew, lies on the same plate: paint, rust and the paper's own waves; practice. */
 static const double plane_tilt_rad = 0.02, plane_lift_mm = 1.5;
 static const double moved_most_mm = 400, moved_least_mm = 0.5; /* less is inside what bends, lenses and edges do */
-static const double focal_step_least = 0.02;                   /* phones refocus by less */
+/* Focusing changes a focal length by some percent on some phones, beyond its prior; nobody zooms by so little. Practice. */
+static const double zoom_least = 0.05;
 static const double stretch_least = 0.02; /* nobody saves a picture so little wider; lenses out of the model look like it */
 static const double witness_sd = 3.3;     /* corners alone deny a lens once in a thousand by chance */
 /* By penalised sums of squares (Schwarz 1978), each over the usual misfit: odds of a million to one that there is a cause at all, since
@@ -100,7 +102,8 @@ static ps_status ask_corners_of_lens(const ps_search *s, int photo, double step,
     if (status == PS_OK) {
         if (t.trial.solution) {
             double u, own = focal_step(&t.trial, photo, &u);
-            *say = hear(own, u, step, focal_step_least);
+if (getenv("PSDBG")) fprintf(stderr, "  corners: step %.4f own %.4f u %.4f\n", step, own, u);
+            *say = hear(own, u, step, zoom_least);
         }
         ps_trial_clear(&t.trial);
     }
@@ -118,7 +121,7 @@ static ps_status other_lens(const ps_search *s, const ps_trial *with, int photo,
     if (status != PS_OK) return status;
     if (settles(&t.trial, photo)) {
         step = focal_step(&t.trial, photo, &u);
-        if (fabs(step) > focal_step_least) out->cost = cost_of(&t.trial, with->usual, UNKNOWNS_OF_LENS);
+        if (fabs(step) > zoom_least) out->cost = cost_of(&t.trial, with->usual, UNKNOWNS_OF_LENS);
     }
     ps_trial_clear(&t.trial);
     if (isinf(out->cost)) return PS_OK;
@@ -259,6 +262,7 @@ static ps_status ask_corners_of_stretch(const ps_search *s, int photo, double st
     if (bare.solution) {
         const ps_group_test *own = aspect_of(&bare, photo);
         double u = own->aspect_chi2 > 0 ? fabs(own->aspect) / sqrt(own->aspect_chi2) * sqrt(ps_trial_usual_misfit(&bare, false)) : INFINITY;
+if (getenv("PSDBG")) fprintf(stderr, "  corners: stretch %.4f own %.4f u %.4f\n", stretch, own->aspect, u);
         *say = hear(own->aspect, u, stretch, stretch_least);
     }
     ps_trial_clear(&bare);
@@ -376,6 +380,7 @@ ps_status ps_cause_find(const ps_search *s, const ps_trial *with, int photo, ps_
     /* Another machine has no pin where this one has. */
     if (status == PS_OK && !one_pin && isinf(cause[MISREAD].cost)) status = own_circles(s, with, photo, -1, &cause[OTHER].cost);
     if (status != PS_OK) return status;
+    if (getenv("PSDBG")) fprintf(stderr, "CAUSE ph%d none %.1f place %.1f lens %.1f stretch %.1f misread %.1f other %.1f\n", photo + 1, cause[0].cost, cause[1].cost, cause[2].cost, cause[3].cost, cause[4].cost, cause[5].cost);
     double second = INFINITY;
     *found = cause[NONE];
     for (int k = 0; k < CAUSES; k++)

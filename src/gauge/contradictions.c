@@ -290,6 +290,13 @@ static ps_status resolve(ps_search *s, const ps_trial *now, const suspect *worst
     return PS_OK;
 }
 
+/* A photo was left out and nothing says what it has: with two others left, nothing says that it is they who are right. */
+static void doubt_two_left(const ps_search *s) {
+    for (int i = 0; i < s->problem->photo_count && ps_search_photos_left(s) < 3; i++)
+        if (s->found->photo_out[i] && s->found->photo_code[i] == PS_CODE_FIT_BAD)
+            ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_FIT_BAD);
+}
+
 static void count_photos(ps_search *s) {
     for (int i = 0; i < s->problem->corner_count; i++) s->shown[s->problem->corner[i].photo] = true;
     for (int i = 0; i < s->problem->photo_count; i++) s->photos += s->shown[i];
@@ -320,5 +327,6 @@ ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *prob
         ps_trial_clear(&now);
         if (status != PS_OK) return status;
     }
+    doubt_two_left(&s);
     return PS_OK;
 }

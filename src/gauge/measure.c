@@ -8,8 +8,9 @@
 #include <unistd.h>
 
 #include "gauge/job.h"
+#include "gauge/sentences.h"
 
-enum { THREADS_MAX = 64, ROUNDS_MAX = 3 };
+enum { THREADS_MAX = 64, ROUNDS_MAX = 3, MAJORITY = 3 };
 static const double moved_px = 4;
 /* Worth of a pin's reading in clear circles, and one for being there: pins in sound photos have four to six; under this another lens is
  * tried. */
@@ -323,7 +324,10 @@ static ps_status measure_without(ps_context *ctx, ps_job *job, int odd, bool *do
     if (status == PS_NO_MEMORY) return status;
     *done = code != PS_CODE_COUNT;
     job->photo[odd].out_code = code;
-    return *done ? PS_OK : measure_anew(ctx, job, -1);
+    if (!*done) return measure_anew(ctx, job, -1);
+    /* Two photos are no majority that checks itself: any two can agree on a wrong circle. */
+    if (job->problem.photo_count < MAJORITY && code != PS_CODE_NO_PIN) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, code);
+    return PS_OK;
 }
 
 /* No two pins explain all photos: perhaps they do without one. They are asked through the lens as it is, and as corners alone have it. */
