@@ -273,17 +273,23 @@ static ps_status resolve(ps_search *s, const ps_trial *now, const suspect *worst
         *again = true;
         return PS_OK;
     }
-    bool majority = left - 1 > s->photos - left + 1;
-    if (left > 2 && photo >= 0 && ((clean && majority && without.leads) || (!clean && left > 3))) {
-        leave_photo_out(s, photo, clean ? code : PS_CODE_FIT_BAD); /* what does not settle all is not sure to be the cause */
-        *again = true;
-        return PS_OK;
-    }
-    if (left > 2 && !clean) { /* not one photo: where no two agree, a hand holds the sheet */
+    bool tells_place = worst->what != SUSPECT_BEND && (s->problem->edge_count > 0 || s->problem->piece_count > 1);
+    if (left > 2 && tells_place) { /* not one photo: where no two agree, a hand holds the sheet */
         ps_cause held;
         status = ps_cause_held(s, &with, &held);
         if (status != PS_OK) return status;
-        code = held.cost < cause.cost - lead_least ? PS_CODE_PIECE_HELD : PS_CODE_FIT_BAD;
+        if (held.cost < cause.cost - lead_least) {
+            doubt_all(s, now, held.code);
+            return PS_OK;
+        }
+    }
+    if (left > 2 && !clean && worst->what != SUSPECT_BEND)
+        code = PS_CODE_FIT_BAD; /* what does not settle all is not sure to be the cause */
+    bool majority = left - 1 > s->photos - left + 1;
+    if (left > 2 && photo >= 0 && ((clean && majority && without.leads) || (!clean && left > 3))) {
+        leave_photo_out(s, photo, code);
+        *again = true;
+        return PS_OK;
     }
     if (left > 2 && clean && !without.leads && isinf(cause.cost)) code = PS_CODE_FIT_BAD;
     doubt_all(s, now, code);
