@@ -144,7 +144,26 @@ static bool shows_alike(const agreement *alone, const ps_pin_models *pins) {
     return false;
 }
 
-static ps_code name(const ps_rim_candidates *c, const stand *s, const ps_pin_models *pins, const agreement *alone) {
+static double radius_of(const ps_pin_model *pin, ps_edge edge) {
+    for (int r = 0; r < pin->rim_count; r++)
+        if (pin->rim[r].edge == edge) return pin->rim[r].radius_mm;
+    return 0;
+}
+
+/* Whether a photo that shows two pins clearly by itself shows them of other sizes for their distance: a sheet that lies or is held
+ * elsewhere changes all alike. */
+static bool other_proportions(const agreement *alone, const ps_pin_models *pins) {
+    bool other = false;
+    if (alone->worth < worth_alone_clear || pins->count < PS_ROLE_COUNT) return false;
+    double apart = apart_mm(&alone->pins) / apart_mm(pins);
+    for (int p = 0; p < PS_ROLE_COUNT; p++) {
+        double own = radius_of(&alone->pins.pin[p], PS_EDGE_BUSH), seen = radius_of(&pins->pin[p], PS_EDGE_BUSH);
+        other = other || (own > 0 && seen > 0 && fabs(own / seen / apart - 1) > alone_rel);
+    }
+    return other;
+}
+
+static ps_code name(const ps_rim_candidates *c, const stand *s, const ps_pin_models *pins, const agreement *alone, bool *same) {
     double place[PS_ROLE_COUNT] = {0}, scale = 1, here = INFINITY, any = 0;
     double elsewhere = pins->count == PS_ROLE_COUNT ? support_elsewhere(c, s, pins, &scale) : 0;
     for (int p = 0; p < pins->count; p++) {
@@ -153,6 +172,7 @@ static ps_code name(const ps_rim_candidates *c, const stand *s, const ps_pin_mod
         any = fmax(any, place[p]);
     }
     if (here > 0 && here >= elsewhere) return PS_CODE_NO_PIN; /* it agrees, and its edges were no help */
+    *same = elsewhere > 0 && !other_proportions(alone, pins);
     if (elsewhere > 0) return fabs(scale - 1) < same_plane_rel ? PS_CODE_PIECE_MOVED : PS_CODE_PIECE_HELD;
     if (any > 0) return PS_CODE_COUNT;
     if (pins->count < PS_ROLE_COUNT || alone->worth < worth_alone_least)
@@ -161,7 +181,7 @@ static ps_code name(const ps_rim_candidates *c, const stand *s, const ps_pin_mod
 }
 
 /* What a photo that is left out has against the pins that the others have measured. */
-ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code) {
+ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same) {
     const ps_luma *luma = &job->photo[photo].photo.luma;
     const double toward_dipper[2] = {1, 0};
     ps_view view;
@@ -169,6 +189,7 @@ ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *
     ps_rim_candidates candidates = {.count = 0};
     agreement alone = {.worth = -1};
     *code = PS_CODE_COUNT;
+    *same = false;
     ps_status status = ps_job_place(ctx, job, photo, &view);
     if (status == PS_OK) status = ps_rim_propose(ctx, luma, &view, masks, ps_job_masks(job, masks), &candidates);
     if (status == PS_OK) {
@@ -177,7 +198,7 @@ ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *
             alone.worth = fainter(&alone.pins);
         else
             alone.pins.count = 0;
-        *code = name(&candidates, &s, &job->pins, &alone);
+        *code = name(&candidates, &s, &job->pins, &alone, same);
     }
     ps_rim_candidates_clear(&candidates);
     return status == PS_NO_MEMORY ? status : PS_OK;

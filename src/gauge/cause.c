@@ -148,6 +148,17 @@ static double moved_mm(const ps_trial *t, int was, int is) {
     return most;
 }
 
+static int pieces_shown(const ps_adjust_problem *p, int photo) {
+    bool shown[PS_ADJUST_PIECES_MAX] = {false};
+    int pieces = 0;
+    for (int i = 0; i < p->corner_count; i++) {
+        if (p->corner[i].photo != photo || shown[p->corner[i].piece]) continue;
+        shown[p->corner[i].piece] = true;
+        pieces++;
+    }
+    return pieces;
+}
+
 /* What is supposed of twins: they lie on the plate, or anywhere. */
 typedef enum twin_kind { TWIN_ON_PLATE, TWIN_ANYWHERE } twin_kind;
 
@@ -224,6 +235,9 @@ ps_status ps_cause_held(const ps_search *s, const ps_trial *with, ps_cause *foun
         if (first < 0) first = with->corner[i].photo;
         photos[with->corner[i].photo] = with->corner[i].photo != first;
     }
+    /* Sheets that lie to each other as ever are held by no hand. */
+    for (int i = 0; i < with->problem.photo_count && with->problem.edge_count > 0; i++)
+        if (pieces_shown(&with->problem, i) > 1) return PS_OK;
     ps_status status = solve_twins(s, with, photos, TWIN_ANYWHERE, &o);
     if (status != PS_OK) return status;
     for (int i = 0; i < with->problem.photo_count; i++) all = all && (!photos[i] || settles(&o.trial, i));
@@ -349,17 +363,6 @@ static int pins_shown(const ps_adjust_problem *p, int photo) {
     int pins = 0, points;
     for (int pin = 0; pin < p->pin_count; pin++) pins += rims_shown(p, photo, pin, &points) > 0;
     return pins;
-}
-
-static int pieces_shown(const ps_adjust_problem *p, int photo) {
-    bool shown[PS_ADJUST_PIECES_MAX] = {false};
-    int pieces = 0;
-    for (int i = 0; i < p->corner_count; i++) {
-        if (p->corner[i].photo != photo || shown[p->corner[i].piece]) continue;
-        shown[p->corner[i].piece] = true;
-        pieces++;
-    }
-    return pieces;
 }
 
 /* A sheet that moved, another lens or another machine has both pins against it. Where a photo shows one, an edge taken for another

@@ -99,8 +99,9 @@ typedef struct ps_agreement {
 ps_status ps_job_agree(ps_context *ctx, ps_job *job, ps_agreement *out);
 /* The same where two pins explain all photos poorly: the one photo without which they are clear and with which no others are, -1: none. */
 ps_status ps_job_doubt_agreement(ps_context *ctx, const ps_job *job, int *odd);
-/* What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. */
-ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code);
+/* What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. *same: it shows
+ * circles of the same sizes at the same distance. */
+ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same);
 /* cameras.c: says focal-contradicts where the focal length found is not the one that EXIF names, and that cannot be. */
 void ps_job_doubt_exif(ps_context *ctx, ps_job *job);
 /* cameras.c: how a photo that is not part of the adjustment sees its world, by the corners of one of its pieces. */

@@ -319,14 +319,15 @@ static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
 /* Measures without a photo that shows the pins elsewhere. *done: it does, and that was named; else all is as it was. */
 static ps_status measure_without(ps_context *ctx, ps_job *job, int odd, bool *done) {
     ps_code code = PS_CODE_COUNT;
+    bool same = false;
     ps_status status = measure_anew(ctx, job, odd);
-    if (status == PS_OK && job->pins.count > 0) status = ps_job_accuse(ctx, job, odd, &code);
+    if (status == PS_OK && job->pins.count > 0) status = ps_job_accuse(ctx, job, odd, &code, &same);
     if (status == PS_NO_MEMORY) return status;
     *done = code != PS_CODE_COUNT;
     job->photo[odd].out_code = code;
     if (!*done) return measure_anew(ctx, job, -1);
-    /* Two photos are no majority that checks itself: any two can agree on a wrong circle. */
-    if (job->problem.photo_count < MAJORITY && code != PS_CODE_NO_PIN) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, code);
+    /* Two photos are no majority that checks itself, since any two can agree on a wrong circle, but where the third has the same sizes. */
+    if (job->problem.photo_count < MAJORITY && !same && code != PS_CODE_NO_PIN) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, code);
     return PS_OK;
 }
 
@@ -378,7 +379,8 @@ static ps_status name_anew(ps_context *ctx, ps_job *job) {
         ps_job_photo *photo = &job->photo[i];
         ps_code code = PS_CODE_COUNT;
         if (!photo->out || photo->out_code != PS_CODE_OTHER_SCENE) continue;
-        ps_status status = ps_job_accuse(ctx, job, i, &code);
+        bool same;
+        ps_status status = ps_job_accuse(ctx, job, i, &code, &same);
         if (status != PS_OK) return status;
         if (code == PS_CODE_PIECE_MOVED || code == PS_CODE_PIECE_HELD) photo->out_code = code;
     }
