@@ -111,7 +111,7 @@ static ps_status ask_corners_of_lens(const ps_search *s, int photo, double step,
     return status;
 }
 
-static ps_status other_lens(const ps_search *s, const ps_trial *with, int photo, bool one_pin, ps_cause *out) {
+static ps_status other_lens(const ps_search *s, const ps_trial *with, int photo, bool corners_say, ps_cause *out) {
     lens_trial t;
     double step = 0, u;
     witness say;
@@ -126,7 +126,7 @@ static ps_status other_lens(const ps_search *s, const ps_trial *with, int photo,
     ps_trial_clear(&t.trial);
     if (isinf(out->cost)) return PS_OK;
     status = ask_corners_of_lens(s, photo, step, &say);
-    if (say == WITNESS_DENIES || (one_pin && say != WITNESS_AFFIRMS)) out->cost = INFINITY;
+    if (say == WITNESS_DENIES || (corners_say && say != WITNESS_AFFIRMS)) out->cost = INFINITY;
     return status;
 }
 
@@ -170,22 +170,25 @@ typedef struct twin_trial {
     int freed;
 } twin_trial;
 
-static int add_twin(const ps_trial *with, twin_trial *o, int piece, twin_kind kind) {
+static int add_twin(const ps_adjust_solution *rest, twin_trial *o, int piece, twin_kind kind) {
     ps_trial *t = &o->trial;
     if (t->problem.piece_count == PS_ADJUST_PIECES_MAX) return -1;
     ps_adjust_piece *own = &o->pieces[t->problem.piece_count];
     *own = o->pieces[piece];
-    if (with->solution) ps_adjust_piece_pose(with->solution, piece, &own->start);
+    if (rest) ps_adjust_piece_pose(rest, piece, &own->start);
     if (kind == TWIN_ON_PLATE) own->sigma_tilt_rad = plane_tilt_rad, own->sigma_lift_mm = plane_lift_mm;
     o->freed++;
     return t->problem.piece_count++;
 }
 
-/* Solves with the sheets of photos[] as sheets of their own; no solution where there is no room for so many. */
-static ps_status solve_twins(const ps_search *s, const ps_trial *with, const bool photos[PS_ADJUST_PHOTOS_MAX], twin_kind kind,
-                             twin_trial *o) {
+/* Solves with the sheets of photos[] as sheets of their own, which start where `rest` has them (NULL: as the problem); no solution where
+ * there is no room for so many. */
+static ps_status solve_twins(const ps_search *s, const ps_trial *with, const ps_adjust_solution *rest,
+                             const bool photos[PS_ADJUST_PHOTOS_MAX], twin_kind kind, twin_trial *o) {
     ps_trial *t = &o->trial;
     bool room = true;
+    int kept[PS_ADJUST_PHOTOS_MAX];
+    memset(kept, -1, sizeof kept);
     ps_status status = ps_trial_new(s->ctx, &with->problem, t);
     if (status != PS_OK) return status;
     memset(o->twin, -1, sizeof o->twin);
@@ -194,8 +197,11 @@ static ps_status solve_twins(const ps_search *s, const ps_trial *with, const boo
     for (int i = 0; i < t->problem.corner_count && room; i++) {
         ps_adjust_corner *c = &t->corner[i];
         if (!photos[c->photo]) continue;
+        if (t->problem.edge_count == 0 && kept[c->photo] < 0)
+            kept[c->photo] = c->piece; /* to which others have moved: nothing else tells */
+        if (c->piece == kept[c->photo]) continue;
         int *twin = &o->twin[c->photo][c->piece];
-        if (*twin < 0) *twin = add_twin(with, o, c->piece, kind);
+        if (*twin < 0) *twin = add_twin(rest, o, c->piece, kind);
         room = *twin >= 0;
         if (room) c->piece = *twin;
     }
@@ -214,7 +220,12 @@ static ps_status other_place(const ps_search *s, const ps_trial *with, int photo
     bool photos[PS_ADJUST_PHOTOS_MAX] = {false};
     *out = (ps_cause){PS_CODE_PIECE_MOVED, INFINITY};
     photos[photo] = true;
-    ps_status status = solve_twins(s, with, photos, TWIN_ON_PLATE, &o);
+    /* The plane is that of the other photos: a solution with this one in it has sheets where they never lay. */
+    ps_trial rest;
+    ps_status status = ps_trial_without(s, (ps_trial_less){photo, -1, false}, &rest);
+    if (status != PS_OK) return status;
+    status = solve_twins(s, with, rest.solution, photos, TWIN_ON_PLATE, &o);
+    ps_trial_clear(&rest);
     if (status != PS_OK) return status;
     if (settles(&o.trial, photo)) {
         double most = 0;
@@ -238,7 +249,7 @@ ps_status ps_cause_held(const ps_search *s, const ps_trial *with, ps_cause *foun
     /* Sheets that lie to each other as ever are held by no hand. */
     for (int i = 0; i < with->problem.photo_count && with->problem.edge_count > 0; i++)
         if (pieces_shown(&with->problem, i) > 1) return PS_OK;
-    ps_status status = solve_twins(s, with, photos, TWIN_ANYWHERE, &o);
+    ps_status status = solve_twins(s, with, with->solution, photos, TWIN_ANYWHERE, &o);
     if (status != PS_OK) return status;
     for (int i = 0; i < with->problem.photo_count; i++) all = all && (!photos[i] || settles(&o.trial, i));
     if (all && o.trial.solution) found->cost = cost_of(&o.trial, with->usual, UNKNOWNS_OF_HOLD * o.freed);
@@ -283,7 +294,7 @@ static ps_status ask_corners_of_stretch(const ps_search *s, int photo, double st
     return PS_OK;
 }
 
-static ps_status stretched(const ps_search *s, const ps_trial *with, int photo, bool one_pin, ps_cause *out) {
+static ps_status stretched(const ps_search *s, const ps_trial *with, int photo, bool corners_say, ps_cause *out) {
     double stretch = aspect_of(with, photo)->aspect;
     witness say;
     *out = (ps_cause){PS_CODE_FOCAL_CONTRADICTS, INFINITY};
@@ -302,7 +313,7 @@ static ps_status stretched(const ps_search *s, const ps_trial *with, int photo, 
     }
     if (isinf(out->cost)) return PS_OK;
     ps_status status = ask_corners_of_stretch(s, photo, stretch, &say);
-    if (say == WITNESS_DENIES || (one_pin && say != WITNESS_AFFIRMS)) out->cost = INFINITY;
+    if (say == WITNESS_DENIES || (corners_say && say != WITNESS_AFFIRMS)) out->cost = INFINITY;
     return status;
 }
 
@@ -377,8 +388,10 @@ ps_status ps_cause_find(const ps_search *s, const ps_trial *with, int photo, ps_
     /* Sheets that lie to each other as ever did not slip both alike. */
     bool place = corners_only || (!one_pin && pieces_shown(&with->problem, photo) < 2);
     ps_status status = place ? other_place(s, with, photo, &cause[PLACE]) : PS_OK;
-    if (status == PS_OK) status = other_lens(s, with, photo, one_pin, &cause[LENS]);
-    if (status == PS_OK) status = stretched(s, with, photo, one_pin, &cause[STRETCH]);
+    /* Between two photos, heights of rims and a focal length stand in for each other: corners must say that it is the lens. */
+    bool corners_say = one_pin || ps_search_photos_left(s) < 3;
+    if (status == PS_OK) status = other_lens(s, with, photo, corners_say, &cause[LENS]);
+    if (status == PS_OK) status = stretched(s, with, photo, corners_say, &cause[STRETCH]);
     if (status == PS_OK) status = misread(s, with, photo, &cause[MISREAD]);
     /* Another machine has no pin where this one has. */
     if (status == PS_OK && !one_pin && isinf(cause[MISREAD].cost)) status = own_circles(s, with, photo, -1, &cause[OTHER].cost);
