@@ -256,13 +256,33 @@ static ps_rim_fact axis_evidence(const ps_gauge_facts *facts, int role) {
                          .misfit = fmax(a->misfit, b->misfit)};
 }
 
+/* Pins of one size with bushes of two: one bush's edge is its face's, or a weld's. How much they differ by; 0 where nothing is odd. */
+static double bushes_apart_mm(const ps_gauge_facts *facts) {
+    const ps_rim_fact *pin[PS_ROLE_COUNT], *bush[PS_ROLE_COUNT];
+    for (int role = 0; role < PS_ROLE_COUNT; role++) {
+        pin[role] = &facts->rim[role][PS_EDGE_PIN], bush[role] = &facts->rim[role][PS_EDGE_BUSH];
+        if (!pin[role]->had || !bush[role]->had) return 0;
+    }
+    double apart = fabs(bush[0]->diameter.value_mm - bush[1]->diameter.value_mm);
+    bool pair = fabs(pin[0]->diameter.value_mm - pin[1]->diameter.value_mm) <= pins_alike_mm;
+    return pair && !(apart <= bushes_alike_mm) ? apart : 0;
+}
+
+static void doubt_bush_size(const ps_gauge_facts *facts, ps_notes *doubts) {
+    double apart = bushes_apart_mm(facts);
+    if (apart > 0)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
+                     "The pins are of one size but the bushes seem to differ by %.1f mm, so one edge may not be a bush's outer cylinder.",
+                     apart);
+}
+
 /* Edges at a pin's end that were not told apart may be mixed up between the photos, and then the axis is off too. A bush with
- * both its edges, about the same axis, holds against that. */
+ * both its edges, about the same axis, holds against that, unless the other bush is of another size. */
 static void doubt_mixed(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *rim = facts->rim[role];
     ps_notes end = in->pin[role].doubts;
     doubt_chamfer(&rim[PS_EDGE_PIN], &rim[PS_EDGE_PIN_FACE], facts->u_chamfer_mm[role], &end);
-    bool held = rim[PS_EDGE_BUSH].had && rim[PS_EDGE_BUSH_FACE].had && in->pin[role].bush_doubts.count == 0;
+    bool held = rim[PS_EDGE_BUSH].had && rim[PS_EDGE_BUSH_FACE].had && in->pin[role].bush_doubts.count == 0 && bushes_apart_mm(facts) == 0;
     if (ps_gauge_axis_loose(rim))
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "The edges of the %s pin's end and its bush run only in part where one circle would, and pieces of several edges move "
@@ -304,20 +324,6 @@ static void doubt_bush_height(const ps_gauge_facts *facts, ps_notes *doubts) {
     if (apart > bush_heights_most_mm)
         ps_notes_add(doubts, PS_CODE_PIN_COLLAR,
                      "The two bushes seem to stand out unequally, by %.0f mm: the edges taken for one may be those of a collar or washer.",
-                     apart);
-}
-
-/* Pins of one size with bushes of two: one bush's edge is its face's, or a weld's. */
-static void doubt_bush_size(const ps_gauge_facts *facts, ps_notes *doubts) {
-    const ps_rim_fact *pin[PS_ROLE_COUNT], *bush[PS_ROLE_COUNT];
-    for (int role = 0; role < PS_ROLE_COUNT; role++) {
-        pin[role] = &facts->rim[role][PS_EDGE_PIN], bush[role] = &facts->rim[role][PS_EDGE_BUSH];
-        if (!pin[role]->had || !bush[role]->had) return;
-    }
-    double apart = fabs(bush[0]->diameter.value_mm - bush[1]->diameter.value_mm);
-    if (fabs(pin[0]->diameter.value_mm - pin[1]->diameter.value_mm) <= pins_alike_mm && !(apart <= bushes_alike_mm))
-        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
-                     "The pins are of one size but the bushes seem to differ by %.1f mm, so one edge may not be a bush's outer cylinder.",
                      apart);
 }
 

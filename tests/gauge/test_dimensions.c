@@ -539,6 +539,11 @@ static void chamfer_and_centres(void **state) {
     f.rim[PS_ROLE_LINK][PS_EDGE_BUSH_FACE].had = false;
     ps_gauge_doubts_centres(&in, &f, &notes);
     assert_true(ps_notes_have(&notes, PS_CODE_PIN_CHAMFER));
+    notes.count = 0; /* a bush unlike the other holds nothing */
+    f = sound_facts();
+    f.rim[PS_ROLE_DIPPER][PS_EDGE_BUSH].diameter.value_mm += 1.1;
+    ps_gauge_doubts_centres(&in, &f, &notes);
+    assert_true(ps_notes_have(&notes, PS_CODE_PIN_CHAMFER));
 }
 
 /* Pins too unlike for a pair: how far apart, unless both were read beyond doubt. */
