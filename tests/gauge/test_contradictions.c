@@ -7,6 +7,14 @@
 
 enum { STRIDE = 4 }; /* every fourth edge point with half the sd: says as much, runs faster */
 
+/* Each held sheet is compared with every cause, two seconds a job, and three times that with sanitizers: there a few jobs do, and the
+ * rate is asked of the other builds. */
+#ifdef __SANITIZE_ADDRESS__
+enum { HELD_JOBS = 4 };
+#else
+enum { HELD_JOBS = 16 };
+#endif
+
 static job_scene scene;
 
 /* Solves as the gauge room does (corners first) and looks for contradictions. */
@@ -103,9 +111,9 @@ static void sheet_held(void **state) {
     (void)state;
     /* No majority: every value is doubted, but where the photos left happen to agree. Two jobs of three have the cause named (42 of 64,
      * seeds 31, 56, 81 and 106): such a job has no one solution, and rounding decides which the search falls into. */
-    tally t = run(JOB_HELD, 31, 16);
+    tally t = run(JOB_HELD, 31, HELD_JOBS);
     assert_true(t.doubted >= t.jobs - 1);
-    assert_true(t.code[PS_CODE_PIECE_HELD] >= 8);
+    if (HELD_JOBS >= 16) assert_true(t.code[PS_CODE_PIECE_HELD] >= 8);
 }
 
 static void sheet_bent(void **state) {
