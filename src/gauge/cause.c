@@ -2,7 +2,6 @@
 #include "gauge/trial.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -102,7 +101,6 @@ static ps_status ask_corners_of_lens(const ps_search *s, int photo, double step,
     if (status == PS_OK) {
         if (t.trial.solution) {
             double u, own = focal_step(&t.trial, photo, &u);
-            if (getenv("PSDBG")) fprintf(stderr, "  corners: step %.4f own %.4f u %.4f\n", step, own, u);
             *say = hear(own, u, step, zoom_least);
         }
         ps_trial_clear(&t.trial);
@@ -287,7 +285,6 @@ static ps_status ask_corners_of_stretch(const ps_search *s, int photo, double st
     if (bare.solution) {
         const ps_group_test *own = aspect_of(&bare, photo);
         double u = own->aspect_chi2 > 0 ? fabs(own->aspect) / sqrt(own->aspect_chi2) * sqrt(ps_trial_usual_misfit(&bare, false)) : INFINITY;
-        if (getenv("PSDBG")) fprintf(stderr, "  corners: stretch %.4f own %.4f u %.4f\n", stretch, own->aspect, u);
         *say = hear(own->aspect, u, stretch, stretch_least);
     }
     ps_trial_clear(&bare);
@@ -396,9 +393,6 @@ ps_status ps_cause_find(const ps_search *s, const ps_trial *with, int photo, ps_
     /* Another machine has no pin where this one has. */
     if (status == PS_OK && !one_pin && isinf(cause[MISREAD].cost)) status = own_circles(s, with, photo, -1, &cause[OTHER].cost);
     if (status != PS_OK) return status;
-    if (getenv("PSDBG"))
-        fprintf(stderr, "CAUSE ph%d none %.1f place %.1f lens %.1f stretch %.1f misread %.1f other %.1f\n", photo + 1, cause[0].cost,
-                cause[1].cost, cause[2].cost, cause[3].cost, cause[4].cost, cause[5].cost);
     double second = INFINITY;
     *found = cause[NONE];
     for (int k = 0; k < CAUSES; k++)
