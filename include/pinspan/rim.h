@@ -76,6 +76,9 @@ typedef struct ps_pin_model {
     ps_pin_evidence evidence;
 } ps_pin_model;
 
+/* Index into the pin's rims, -1 none. */
+PS_API int ps_rim_find(const ps_pin_model *pin, ps_edge edge, ps_ear ear);
+
 typedef struct ps_pin_models {
     int count; /* 0..2 */
     bool roles_unsure;

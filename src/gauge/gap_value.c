@@ -17,12 +17,6 @@ static const double off_most_rel = 1.0 / 2000; /* of a photo's longer side: poin
 static const double arc_least = 0.3, misfit_most = 4;
 static const double gap_least_mm = 30, gap_most_mm = 900;
 
-static int find_rim(const ps_pin_model *m, ps_edge edge, ps_ear ear) {
-    for (int r = 0; r < m->rim_count; r++)
-        if (m->rim[r].edge == edge && m->rim[r].ear == ear) return r;
-    return -1;
-}
-
 static double misfit_of(const ps_job *gap, int rim) {
     double sum = 0;
     int count = 0;
@@ -73,7 +67,8 @@ static shown shown_of(const ps_job *gap, const ps_record *record, int p, int rim
 
 static void read_face(const ps_job *gap, const ps_record *record, int p, ps_ear ear, ps_gauge_face *face) {
     const ps_pin_model *m = &gap->pins.pin[p];
-    int at = find_rim(m, PS_EDGE_BUSH_FACE, ear), bore = find_rim(m, PS_EDGE_BUSH_BORE, ear), outer = find_rim(m, PS_EDGE_BUSH, ear);
+    int at = ps_rim_find(m, PS_EDGE_BUSH_FACE, ear), bore = ps_rim_find(m, PS_EDGE_BUSH_BORE, ear),
+        outer = ps_rim_find(m, PS_EDGE_BUSH, ear);
     double height;
     ps_circle3 circle;
     *face = (ps_gauge_face){.rim = -1, .uneven_mm = NAN, .bore_radius_mm = NAN};

@@ -70,9 +70,8 @@ static ps_status record_rims(ps_context *ctx, const ps_job *job, const ps_job_ph
 }
 
 static int rim_index(const ps_job *job, int p, ps_edge edge) {
-    for (int r = 0; r < job->pins.pin[p].rim_count; r++)
-        if (job->pins.pin[p].rim[r].edge == edge && job->pins.pin[p].rim[r].ear == PS_EAR_NEAR) return job->rim_of[p][r];
-    return -1;
+    int r = ps_rim_find(&job->pins.pin[p], edge, PS_EAR_NEAR);
+    return r < 0 ? -1 : job->rim_of[p][r];
 }
 
 static void note_state(const ps_job *job, const ps_job_photo *from, ps_record_photo *to) {

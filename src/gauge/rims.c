@@ -151,12 +151,6 @@ void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm)
 
 /* ---- edges that turn out to be others ---- */
 
-static int find_rim(const ps_pin_model *m, ps_edge edge) {
-    for (int r = 0; r < m->rim_count; r++)
-        if (m->rim[r].edge == edge) return r;
-    return -1;
-}
-
 static void rename_rim(ps_job *job, int p, int r, ps_edge edge) {
     job->pins.pin[p].rim[r].edge = edge;
     job->rim[job->rim_of[p][r]].edge = edge;
@@ -167,23 +161,7 @@ static void rename_rim(ps_job *job, int p, int r, ps_edge edge) {
     }
 }
 
-void ps_job_name_bushes(ps_job *job) {
-    for (int p = 0; p < job->pins.count; p++) {
-        ps_pin_model *m = &job->pins.pin[p];
-        int outer = find_rim(m, PS_EDGE_BUSH), inner = find_rim(m, PS_EDGE_BUSH_FACE);
-        if (outer < 0) continue;
-        if (inner >= 0) {
-            ps_circle3 a, b;
-            double ha, hb;
-            ps_adjust_circle(job->solution, job->rim_of[p][inner], &a, &ha);
-            ps_adjust_circle(job->solution, job->rim_of[p][outer], &b, &hb);
-            if (ha - hb > chamfer_slope_min * (b.radius_mm - a.radius_mm)) continue; /* a chamfer between them */
-            rename_rim(job, p, inner, PS_EDGE_OTHER);
-        }
-        rename_rim(job, p, outer, PS_EDGE_BUSH_FACE);
-    }
-}
-
+/* Of a rim as solved. */
 static double height_of(const ps_job *job, int p, int r, double *radius_mm) {
     ps_circle3 circle;
     double height;
@@ -192,11 +170,26 @@ static double height_of(const ps_job *job, int p, int r, double *radius_mm) {
     return height;
 }
 
+void ps_job_name_bushes(ps_job *job) {
+    for (int p = 0; p < job->pins.count; p++) {
+        ps_pin_model *m = &job->pins.pin[p];
+        int outer = ps_rim_find(m, PS_EDGE_BUSH, PS_EAR_NEAR), inner = ps_rim_find(m, PS_EDGE_BUSH_FACE, PS_EAR_NEAR);
+        if (outer < 0) continue;
+        if (inner >= 0) {
+            double inner_r, outer_r, down = height_of(job, p, inner, &inner_r) - height_of(job, p, outer, &outer_r);
+            if (down > chamfer_slope_min * (outer_r - inner_r)) continue; /* a chamfer between them */
+            rename_rim(job, p, inner, PS_EDGE_OTHER);
+        }
+        rename_rim(job, p, outer, PS_EDGE_BUSH_FACE);
+    }
+}
+
 bool ps_job_name_bores(ps_job *job) {
     bool renamed = false;
     for (int p = 0; p < job->pins.count && job->problem.photo_count > 1; p++) {
         ps_pin_model *m = &job->pins.pin[p];
-        int pin = find_rim(m, PS_EDGE_PIN), face = find_rim(m, PS_EDGE_PIN_FACE), bush = find_rim(m, PS_EDGE_BUSH_FACE);
+        int pin = ps_rim_find(m, PS_EDGE_PIN, PS_EAR_NEAR), face = ps_rim_find(m, PS_EDGE_PIN_FACE, PS_EAR_NEAR),
+            bush = ps_rim_find(m, PS_EDGE_BUSH_FACE, PS_EAR_NEAR);
         if (pin < 0 || face < 0 || bush < 0) continue;
         double pin_r, face_r, bush_r, face_h = height_of(job, p, face, &face_r), bush_h = height_of(job, p, bush, &bush_r);
         double over = height_of(job, p, pin, &pin_r) - bush_h;

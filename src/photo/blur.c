@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "base/linear.h"
+#include "photo/light.h"
 #include "pinspan/photo.h"
 
 enum { DIRECTIONS = 8, WALK_MAX = 24, EDGES_LEAST = 60, EDGES_ENOUGH = 600, SPREADS = 400, PIXELS_ENOUGH = 4000000, DIRECTIONS_LEAST = 5 };
@@ -19,25 +20,13 @@ typedef struct edges {
     int count[DIRECTIONS], of_spread[DIRECTIONS][SPREADS];
 } edges;
 
-static double at(const ps_luma *luma, const float *linear, double x, double y) {
-    int i = (int)x, j = (int)y;
-    double a = x - i, b = y - j;
-    const uint8_t *p = luma->px + (size_t)j * luma->stride + i, *q = p + luma->stride;
-    return (1 - b) * ((1 - a) * (double)linear[p[0]] + a * (double)linear[p[1]]) +
-           b * ((1 - a) * (double)linear[q[0]] + a * (double)linear[q[1]]);
-}
-
-static bool inside(const ps_luma *luma, double x, double y) {
-    return x >= 0 && y >= 0 && x < luma->width - 1 && y < luma->height - 1;
-}
-
 /* Light gained along one way of the normal until the edge has ended; NaN where it does not end. */
 static double gained(const ps_luma *luma, const float *linear, int x, int y, const double step[2], double slope) {
     double last = (double)linear[luma->px[(size_t)y * luma->stride + (size_t)x]], first = last;
     for (int k = 1; k <= WALK_MAX; k++) {
         double px = x + k * step[0], py = y + k * step[1];
-        if (!inside(luma, px, py)) return NAN;
-        double v = at(luma, linear, px, py);
+        if (!ps_light_inside(luma, px, py)) return NAN;
+        double v = ps_light_at(luma, linear, px, py);
         if (v - last < plateau_share * slope) return fmax(v, last) - first;
         last = v;
     }
@@ -50,18 +39,18 @@ static void look_at(const ps_luma *luma, const float *linear, int x, int y, edge
     double slope = hypot(gx, gy);
     if (!(slope >= slope_least)) return;
     double up[2] = {gx / slope, gy / slope}, down[2] = {-gx / slope, -gy / slope};
-    if (!inside(luma, x + 2 * up[0], y + 2 * up[1]) || !inside(luma, x - 2 * up[0], y - 2 * up[1])) return;
+    if (!ps_light_inside(luma, x + 2 * up[0], y + 2 * up[1]) || !ps_light_inside(luma, x - 2 * up[0], y - 2 * up[1])) return;
     /* The steepest place of the edge: slopes half a pixel and more to both sides are less. */
-    double here = at(luma, linear, x + up[0], y + up[1]) - at(luma, linear, x + down[0], y + down[1]);
-    double ahead = at(luma, linear, x + 2 * up[0], y + 2 * up[1]) - (double)linear[*p];
-    double behind = (double)linear[*p] - at(luma, linear, x + 2 * down[0], y + 2 * down[1]);
+    double here = ps_light_at(luma, linear, x + up[0], y + up[1]) - ps_light_at(luma, linear, x + down[0], y + down[1]);
+    double ahead = ps_light_at(luma, linear, x + 2 * up[0], y + 2 * up[1]) - (double)linear[*p];
+    double behind = (double)linear[*p] - ps_light_at(luma, linear, x + 2 * down[0], y + 2 * down[1]);
     if (ahead > here || behind >= here) return;
     double above = gained(luma, linear, x, y, up, slope), below = 0;
     double back = (double)linear[*p];
     for (int k = 1; k <= WALK_MAX + 1; k++) {
         double px = x + k * down[0], py = y + k * down[1];
-        if (k > WALK_MAX || !inside(luma, px, py)) return;
-        double v = at(luma, linear, px, py);
+        if (k > WALK_MAX || !ps_light_inside(luma, px, py)) return;
+        double v = ps_light_at(luma, linear, px, py);
         below = (double)linear[*p] - fmin(v, back);
         if (back - v < plateau_share * slope) break;
         back = v;

@@ -148,12 +148,6 @@ static ps_axis_guess as_guess(const ps_pin_model *pin) {
     return a;
 }
 
-static bool has_cap(const ps_pin_model *pin) {
-    for (int r = 0; r < pin->rim_count; r++)
-        if (pin->rim[r].edge == PS_EDGE_CAP) return true;
-    return false;
-}
-
 ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins) {
     for (int p = 0; p < pins->count; p++) {
         ps_axis_guess axis = as_guess(&pins->pin[p]);
@@ -161,7 +155,7 @@ ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas
         ps_status status = ps_section_read(ctx, photos, lumas, views, true, &axis, &section);
         if (status == PS_NOT_FOUND) continue; /* keeps what it had */
         if (status != PS_OK) return status;
-        if (section.cap.found != has_cap(&pins->pin[p])) continue;
+        if (section.cap.found != (ps_rim_find(&pins->pin[p], PS_EDGE_CAP, PS_EAR_NEAR) >= 0)) continue;
         add_rims(&section, &pins->pin[p]);
     }
     return PS_OK;

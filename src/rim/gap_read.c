@@ -217,9 +217,7 @@ static bool about(const ps_pin_model *pin, ps_ear ear, double *height) {
 }
 
 static bool backed(const ps_pin_model *pin, ps_ear ear) {
-    for (int r = 0; r < pin->rim_count; r++)
-        if (pin->rim[r].ear == ear && (pin->rim[r].edge == PS_EDGE_BUSH_BORE || pin->rim[r].edge == PS_EDGE_BUSH)) return true;
-    return false;
+    return ps_rim_find(pin, PS_EDGE_BUSH_BORE, ear) >= 0 || ps_rim_find(pin, PS_EDGE_BUSH, ear) >= 0;
 }
 
 /* A pin's axis in its own frame. */

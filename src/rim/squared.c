@@ -8,6 +8,7 @@
 
 #include "base/linear.h"
 #include "base/wide.h"
+#include "photo/light.h"
 
 enum { GRID = 16, SIDE_MAX = 6000, HALF_MAX = 16 };
 
@@ -88,19 +89,15 @@ static inline float blend(const ps_luma *luma, const float table[256], double x,
     return top + b * (bottom - top);
 }
 
-static inline bool within(const ps_luma *luma, double x, double y) {
-    return x >= 0 && y >= 0 && x < luma->width - 1 && y < luma->height - 1;
-}
-
 /* Up to GRID samples on the line from `from` to `to`, which are GRID samples apart. A line lies in the photo where its ends do. */
 static void resample_run(const ps_luma *luma, const float table[256], const double from[2], const double to[2], int count, float *out) {
     double dx = (to[0] - from[0]) / GRID, dy = (to[1] - from[1]) / GRID;
-    if (within(luma, from[0], from[1]) && within(luma, to[0], to[1]))
+    if (ps_light_inside(luma, from[0], from[1]) && ps_light_inside(luma, to[0], to[1]))
         for (int k = 0; k < count; k++) out[k] = blend(luma, table, from[0] + k * dx, from[1] + k * dy);
     else
         for (int k = 0; k < count; k++) {
             double x = from[0] + k * dx, y = from[1] + k * dy;
-            out[k] = within(luma, x, y) ? blend(luma, table, x, y) : -1;
+            out[k] = ps_light_inside(luma, x, y) ? blend(luma, table, x, y) : -1;
         }
 }
 

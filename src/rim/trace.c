@@ -9,6 +9,7 @@
 #include "base/linear.h"
 #include "base/stats.h"
 #include "base/wide.h"
+#include "photo/light.h"
 #include "pinspan/rim.h"
 
 enum { PLACES_MAX = 200, EDGES_A_PLACE = 6, HALF_MAX = 24, POINTS_MIN = 12, OTHERS_MAX = PS_RIMS_PER_PIN };
@@ -70,23 +71,14 @@ static bool stand(const ps_view *view, const ps_circle3 *c, double theta, const 
     return true;
 }
 
-static double sample(const ps_luma *luma, const float *table, double x, double y) {
-    if (!(x >= 0 && y >= 0 && x < luma->width - 1 && y < luma->height - 1)) return NAN;
-    int i = (int)x, j = (int)y;
-    double a = x - i, b = y - j;
-    const uint8_t *p = luma->px + (size_t)j * luma->stride + i, *q = p + luma->stride;
-    return (1 - b) * ((1 - a) * (double)table[p[0]] + a * (double)table[p[1]]) +
-           b * ((1 - a) * (double)table[q[0]] + a * (double)table[q[1]]);
-}
-
 /* Linear light along the normal, averaged over three neighbours across; n = 2*half+1 samples. */
 static bool profile(const ps_luma *luma, const place *p, int half, double *value) {
     const float *table = ps_photo_linear_table();
     for (int k = -half; k <= half; k++) {
         double sum = 0, t = k * step_px;
         for (int across = -1; across <= 1; across++)
-            sum += sample(luma, table, p->at[0] + t * p->normal[0] - across * p->normal[1],
-                          p->at[1] + t * p->normal[1] + across * p->normal[0]);
+            sum += ps_light_or_nan(luma, table, p->at[0] + t * p->normal[0] - across * p->normal[1],
+                                   p->at[1] + t * p->normal[1] + across * p->normal[0]);
         if (isnan(sum)) return false;
         value[k + half] = sum / 3;
     }

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/linear.h"
+#include "photo/light.h"
 #include "pinspan/rim.h"
 
 enum { SAMPLES = 81, HEIGHTS = 16, HEIGHTS_LEAST = 12 };
@@ -28,15 +29,6 @@ static const double open_least = 1.02; /* the camera must stand outside the cyli
 typedef struct side {
     double slope[SAMPLES], px_per_mm, flank_px;
 } side;
-
-static double luma_at(const ps_luma *luma, const float *table, const double at[2]) {
-    if (!(at[0] >= 0 && at[1] >= 0 && at[0] < luma->width - 1 && at[1] < luma->height - 1)) return NAN;
-    int i = (int)at[0], j = (int)at[1];
-    double a = at[0] - i, b = at[1] - j;
-    const uint8_t *p = luma->px + (size_t)j * luma->stride + i, *q = p + luma->stride;
-    return (1 - b) * ((1 - a) * (double)table[p[0]] + a * (double)table[p[1]]) +
-           b * ((1 - a) * (double)table[q[0]] + a * (double)table[q[1]]);
-}
 
 /* Pixels of the silhouette at one height for all radii: a ray that touches the cylinder meets it where it is square to the radius. */
 static bool outline(const ps_view *view, const ps_pin_model *pin, const double eye[3], double radius_mm, double height_mm, int hand,
@@ -59,7 +51,7 @@ static bool sample(const ps_luma *luma, const double at[SAMPLES][2], double valu
     const float *table = ps_photo_linear_table();
     double level = 1e-4;
     for (int n = 0; n < SAMPLES; n++) {
-        value[n] = luma_at(luma, table, at[n]);
+        value[n] = ps_light_or_nan(luma, table, at[n][0], at[n][1]);
         if (isnan(value[n])) return false;
         level += value[n] / SAMPLES;
     }
@@ -120,19 +112,14 @@ static double agreement(const side *s, int count) {
     return best;
 }
 
-static const ps_pin_rim *find(const ps_pin_model *pin, ps_edge edge) {
-    for (int r = 0; r < pin->rim_count; r++)
-        if (pin->rim[r].edge == edge) return &pin->rim[r];
-    return NULL;
-}
-
 ps_pin_wall ps_rim_wall(int photos, const ps_luma *const *lumas, const ps_view *views, const ps_pin_model *pin) {
-    const ps_pin_rim *edge = find(pin, PS_EDGE_PIN), *face = find(pin, PS_EDGE_BUSH_FACE), *bush = find(pin, PS_EDGE_BUSH);
+    int own = ps_rim_find(pin, PS_EDGE_PIN, PS_EAR_NEAR), face = ps_rim_find(pin, PS_EDGE_BUSH_FACE, PS_EAR_NEAR);
+    int bush = face >= 0 ? face : ps_rim_find(pin, PS_EDGE_BUSH, PS_EAR_NEAR);
     ps_pin_wall wall = {0, 0};
     side s[PS_RIM_SIDES_MAX];
-    if (!edge || (!face && !bush)) return wall;
-    double foot = (face ? face : bush)->height_mm, low = foot + above_bush_mm,
-           high = foot + fmax(share * (edge->height_mm - foot), least_mm);
+    if (own < 0 || bush < 0) return wall;
+    const ps_pin_rim *edge = &pin->rim[own];
+    double foot = pin->rim[bush].height_mm, low = foot + above_bush_mm, high = foot + fmax(share * (edge->height_mm - foot), least_mm);
     if (high > edge->height_mm) return wall;
     for (int i = 0; i < photos; i++)
         for (int hand = -1; hand <= 1 && wall.sides < PS_RIM_SIDES_MAX; hand += 2)

@@ -45,6 +45,32 @@ static inline void pin_files_write(const pin_files *f, int k, const void *data, 
     assert_int_equal(fclose(file), 0);
 }
 
+/* Two plain ends, to be changed by the case: how high their faces stand over the plate. */
+static inline pin_shape pin_files_link(double face_h) {
+    return (pin_shape){.x = -40,
+                       .y = 27,
+                       .face_h = face_h,
+                       .pin_r = 15,
+                       .chamfer = 1.5,
+                       .chamfer_deg = 45,
+                       .bush_h = 6,
+                       .bush_r = 24,
+                       .bush_chamfer = 1.2,
+                       .bevel = 0.3};
+}
+static inline pin_shape pin_files_dipper(double face_h) {
+    return (pin_shape){.x = 80,
+                       .y = 20,
+                       .face_h = face_h,
+                       .pin_r = 17.5,
+                       .chamfer = 1.8,
+                       .chamfer_deg = 45,
+                       .bush_h = 7,
+                       .bush_r = 26,
+                       .bush_chamfer = 1.2,
+                       .bevel = 0.3};
+}
+
 /* The two ends on their plate with a small sheet, to be changed by the case. */
 static inline pin_scene pin_files_scene(pin_shape link, pin_shape dipper) {
     pin_scene s = pin_scene_plain(1240, 900);

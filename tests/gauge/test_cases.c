@@ -29,26 +29,7 @@ static int take_down(void **state) {
 
 /* Two plain ends, to be changed by the case. */
 static void start_case(void) {
-    link_end = (pin_shape){.x = -40,
-                           .y = 27,
-                           .face_h = 16,
-                           .pin_r = 15,
-                           .chamfer = 1.5,
-                           .chamfer_deg = 45,
-                           .bush_h = 6,
-                           .bush_r = 24,
-                           .bush_chamfer = 1.2,
-                           .bevel = 0.3};
-    dipper_end = (pin_shape){.x = 80,
-                             .y = 20,
-                             .face_h = 17,
-                             .pin_r = 17.5,
-                             .chamfer = 1.8,
-                             .chamfer_deg = 45,
-                             .bush_h = 7,
-                             .bush_r = 26,
-                             .bush_chamfer = 1.2,
-                             .bevel = 0.3};
+    link_end = pin_files_link(16), dipper_end = pin_files_dipper(17);
 }
 
 static double truth_of(const char *dimension) {

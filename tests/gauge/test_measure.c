@@ -19,26 +19,7 @@ static pin_files photos;
 static pin_shape link_pin, dipper_pin;
 
 static pin_scene side_scene(void) {
-    link_pin = (pin_shape){.x = -40,
-                           .y = 27,
-                           .face_h = 12,
-                           .pin_r = 15,
-                           .chamfer = 1.5,
-                           .chamfer_deg = 45,
-                           .bush_h = 6,
-                           .bush_r = 24,
-                           .bush_chamfer = 1.2,
-                           .bevel = 0.3};
-    dipper_pin = (pin_shape){.x = 80,
-                             .y = 20,
-                             .face_h = 13,
-                             .pin_r = 17.5,
-                             .chamfer = 1.8,
-                             .chamfer_deg = 45,
-                             .bush_h = 7,
-                             .bush_r = 26,
-                             .bush_chamfer = 1.2,
-                             .bevel = 0.3};
+    link_pin = pin_files_link(12), dipper_pin = pin_files_dipper(13);
     return pin_files_scene(link_pin, dipper_pin);
 }
 
