@@ -212,24 +212,25 @@ static ps_status solve_twins(const ps_search *s, const ps_trial *with, const ps_
     return status;
 }
 
-/* The photo's sheets are other sheets of the same kind that lie elsewhere on the plate. */
-static ps_status other_place(const ps_search *s, const ps_trial *with, int photo, ps_cause *out) {
+/* The photo's sheets are other sheets of the same kind that lie elsewhere on the plate, or are anywhere. */
+static ps_status other_place(const ps_search *s, const ps_trial *with, int photo, twin_kind kind, ps_cause *out) {
     twin_trial o;
     bool photos[PS_ADJUST_PHOTOS_MAX] = {false};
-    *out = (ps_cause){PS_CODE_PIECE_MOVED, INFINITY};
+    *out = (ps_cause){kind == TWIN_ON_PLATE ? PS_CODE_PIECE_MOVED : PS_CODE_PIECE_HELD, INFINITY};
     photos[photo] = true;
     /* The plane is that of the other photos: a solution with this one in it has sheets where they never lay. */
     ps_trial rest;
     ps_status status = ps_trial_without(s, (ps_trial_less){photo, -1, false}, &rest);
     if (status != PS_OK) return status;
-    status = solve_twins(s, with, rest.solution, photos, TWIN_ON_PLATE, &o);
+    status = solve_twins(s, with, rest.solution, photos, kind, &o);
     ps_trial_clear(&rest);
     if (status != PS_OK) return status;
     if (settles(&o.trial, photo)) {
         double most = 0;
+        int unknowns = kind == TWIN_ON_PLATE ? UNKNOWNS_OF_PLACE : UNKNOWNS_OF_HOLD;
         for (int q = 0; q < with->problem.piece_count; q++)
             if (o.twin[photo][q] >= 0) most = fmax(most, moved_mm(&o.trial, q, o.twin[photo][q]));
-        if (most >= moved_least_mm && most < moved_most_mm) out->cost = cost_of(&o.trial, with->usual, UNKNOWNS_OF_PLACE * o.freed);
+        if (most >= moved_least_mm && most < moved_most_mm) out->cost = cost_of(&o.trial, with->usual, unknowns * o.freed);
     }
     ps_trial_clear(&o.trial);
     return status;
@@ -376,15 +377,18 @@ static int pins_shown(const ps_adjust_problem *p, int photo) {
 /* A sheet that moved, another lens or another machine has both pins against it. Where a photo shows one, an edge taken for another
  * explains as much and happens oftener; but of a lens corners may have their own word. */
 ps_status ps_cause_find(const ps_search *s, const ps_trial *with, int photo, ps_cause *found) {
-    enum { NONE, PLACE, LENS, STRETCH, MISREAD, OTHER, CAUSES };
+    enum { NONE, PLACE, HOLD, LENS, STRETCH, MISREAD, OTHER, CAUSES };
     bool corners_only = with->problem.edge_count == 0, one_pin = !corners_only && pins_shown(&with->problem, photo) < 2;
     ps_cause cause[CAUSES] = {
         [NONE] = {corners_only ? PS_CODE_OTHER_SCENE : PS_CODE_FIT_BAD, with->solution ? cost_of(with, with->usual, 0) : INFINITY},
         [PLACE] = {PS_CODE_PIECE_MOVED, INFINITY},
+        [HOLD] = {PS_CODE_PIECE_HELD, INFINITY},
         [OTHER] = {PS_CODE_OTHER_SCENE, INFINITY}};
     /* Sheets that lie to each other as ever did not slip both alike. */
     bool place = corners_only || (!one_pin && pieces_shown(&with->problem, photo) < 2);
-    ps_status status = place ? other_place(s, with, photo, &cause[PLACE]) : PS_OK;
+    ps_status status = place ? other_place(s, with, photo, TWIN_ON_PLATE, &cause[PLACE]) : PS_OK;
+    /* Sheets show to each other that one is off the plate; to pins, another size of machine looks like it. */
+    if (status == PS_OK && corners_only) status = other_place(s, with, photo, TWIN_ANYWHERE, &cause[HOLD]);
     /* Between two photos, heights of rims and a focal length stand in for each other: corners must say that it is the lens. */
     bool corners_say = one_pin || ps_search_photos_left(s) < 3;
     if (status == PS_OK) status = other_lens(s, with, photo, corners_say, &cause[LENS]);

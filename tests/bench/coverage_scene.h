@@ -25,13 +25,14 @@ enum { BROKEN_AXES = 1, BROKEN_BUSH = 2, BROKEN_BEND = 4, BROKEN_NOISE = 8, BROK
 /* What no photo set of one side may have: one at a time, on top of an honest job of three photos or more. */
 typedef enum job_contradiction {
     JOB_HONEST = 0,
-    JOB_MOVED,  /* the (first) sheet lies elsewhere in the last photo */
-    JOB_OTHER,  /* the last photo shows another machine beside the same sheet */
-    JOB_HELD,   /* the sheet is held by hand: elsewhere in every photo */
-    JOB_BENT,   /* sheets rolled up far beyond the model */
-    JOB_EXIF,   /* the focal length that the photos name cannot be */
-    JOB_ZOOM,   /* the last photo is zoomed, and does not say so */
-    JOB_MISREAD /* in the last photo other circles were taken for the first pin's: no contradiction of the photo */
+    JOB_MOVED,   /* the (first) sheet lies elsewhere in the last photo */
+    JOB_OTHER,   /* the last photo shows another machine beside the same sheet */
+    JOB_HELD,    /* the sheet is held by hand: elsewhere in every photo */
+    JOB_BENT,    /* sheets rolled up far beyond the model */
+    JOB_EXIF,    /* the focal length that the photos name cannot be */
+    JOB_ZOOM,    /* the last photo is zoomed, and does not say so */
+    JOB_SLIPPED, /* every sheet lies elsewhere along the plate in the last photo, each by its own way */
+    JOB_MISREAD  /* in the last photo other circles were taken for the first pin's: no contradiction of the photo */
 } job_contradiction;
 
 typedef struct job_options {
@@ -60,8 +61,9 @@ typedef struct job_scene {
     double middle[3], span, extent;
     bool sheet_moved[JOB_PHOTOS]; /* the first piece, by sheet_move in the world */
     ps_pose sheet_move[JOB_PHOTOS];
-    double misread_mm[JOB_PHOTOS][3]; /* the first pin's circles are others: aside, aside, larger */
-    double other_size[JOB_PHOTOS];    /* 0, or the factor by which another machine is larger */
+    double slip_mm[JOB_PHOTOS][JOB_PIECES][2]; /* of each piece along the plate */
+    double misread_mm[JOB_PHOTOS][3];          /* the first pin's circles are others: aside, aside, larger */
+    double other_size[JOB_PHOTOS];             /* 0, or the factor by which another machine is larger */
     /* What is known. */
     bool checked[2];
     double read_mm[2], U_mm[2];
@@ -290,6 +292,8 @@ static inline void job_contradict(job_scene *s, const job_options *o) {
         s->sheet_move[i].t[0] = far * cos(way), s->sheet_move[i].t[1] = far * sin(way), s->sheet_move[i].t[2] = 2 * job_normal(s);
     }
     if (o->contradiction == JOB_OTHER) s->other_size[last] = job_chance(s, 0.5) ? job_uniform(s, 1.1, 1.3) : job_uniform(s, 0.75, 0.9);
+    for (int k = 0; k < 2 * JOB_PIECES && o->contradiction == JOB_SLIPPED; k++)
+        s->slip_mm[last][k / 2][k % 2] = (job_chance(s, 0.5) ? 1 : -1) * job_uniform(s, 1, 4);
     for (int k = 0; k < 3 && o->contradiction == JOB_MISREAD; k++)
         s->misread_mm[last][k] = (job_chance(s, 0.5) ? 1 : -1) * (k < 2 ? job_uniform(s, 0.3, 1.5) : job_uniform(s, 1, 3));
     for (int q = 0; q < s->problem.piece_count && o->contradiction == JOB_BENT; q++)
@@ -322,6 +326,7 @@ static inline void job_corner(const job_scene *s, int photo, int piece, int inde
                        b[0] * (x * x - square[0]) + b[1] * x * y + b[2] * (y * y - square[1]) + S[0] * x * (x * x - fourth[0] / square[0]) +
                            S[1] * y * (x * x - square[0]) + S[2] * x * (y * y - square[1]) + S[3] * y * (y * y - fourth[1] / square[1])};
     ps_pose_apply(&s->piece_pose[piece], local, X);
+    for (int k = 0; k < 2; k++) X[k] += s->slip_mm[photo][piece][k];
     if (piece == 0 && s->sheet_moved[photo]) {
         memcpy(local, X, sizeof local);
         ps_pose_apply(&s->sheet_move[photo], local, X);

@@ -45,6 +45,7 @@ static ps_status look(ps_context *ctx, ps_contradictions *found) {
 
 typedef struct tally {
     int jobs, unsolved, any, doubted, last_out, other_out, code[PS_CODE_COUNT];
+    int two_left_in_peace; /* a photo is out for an unknown fault, two are left, and nothing is doubted */
 } tally;
 
 static tally run(job_contradiction contradiction, uint64_t seed, int jobs) {
@@ -71,6 +72,7 @@ static tally run(job_contradiction contradiction, uint64_t seed, int jobs) {
             t.last_out += out && i == last;
             t.other_out += out && i != last;
         }
+        t.two_left_in_peace += last == 2 && said[PS_CODE_FIT_BAD] && found.doubts.count == 0;
         for (int k = 0; k < found.doubts.count; k++) said[found.doubts.note[k].code] = true;
         for (int k = 0; k < PS_CODE_COUNT; k++) {
             t.code[k] += said[k];
@@ -134,12 +136,23 @@ static void one_photo_zoomed(void **state) {
     assert_true(t.code[PS_CODE_FOCAL_CONTRADICTS] >= 9);
 }
 
+/* Where every sheet of a photo slipped, the odd photo is still found, and no other is blamed; two sheets tell it to each other. */
+static void sheets_slipped(void **state) {
+    (void)state;
+    tally t = run(JOB_SLIPPED, 31, 12);
+    assert_int_equal(t.unsolved, 0);
+    assert_int_equal(t.any, t.jobs);
+    assert_true(t.code[PS_CODE_PIECE_MOVED] >= 9);
+    assert_int_equal(t.code[PS_CODE_OTHER_SCENE] + t.code[PS_CODE_FOCAL_CONTRADICTS], 0);
+}
+
 /* An edge taken for another in one photo says nothing of sheet, lens or machine, however clear it is. */
 static void none_accused_of_a_misread_edge(void **state) {
     (void)state;
     tally t = run(JOB_MISREAD, 31, 12);
     assert_true(t.jobs >= 11);
     assert_true(t.any >= 9);
+    assert_int_equal(t.two_left_in_peace, 0);
     assert_int_equal(
         t.code[PS_CODE_PIECE_MOVED] + t.code[PS_CODE_PIECE_HELD] + t.code[PS_CODE_OTHER_SCENE] + t.code[PS_CODE_FOCAL_CONTRADICTS], 0);
 }
@@ -159,6 +172,7 @@ int main(void) {
         cmocka_unit_test(sheet_bent),
         cmocka_unit_test(exif_cannot_be),
         cmocka_unit_test(one_photo_zoomed),
+        cmocka_unit_test(sheets_slipped),
         cmocka_unit_test(none_accused_of_a_misread_edge),
         cmocka_unit_test(none_claimed_of_honest_photos),
     };
