@@ -146,6 +146,35 @@ static void sheets_slipped(void **state) {
     assert_int_equal(t.code[PS_CODE_OTHER_SCENE] + t.code[PS_CODE_FOCAL_CONTRADICTS], 0);
 }
 
+/* Corners alone of two sheets that slipped, as they are asked before rims are looked for: what one sheet has against the other is a move.
+ */
+static void sheets_slipped_corners(void **state) {
+    (void)state;
+    int jobs = 0, moved = 0, others = 0;
+    job_options o = {0, STRIDE, JOB_SLIPPED, false};
+    ps_context *ctx = ps_context_new();
+    for (uint64_t n = 0; n < 400 && jobs < 12; n++) {
+        ps_contradictions found;
+        ps_adjust_start start;
+        ps_adjust_problem *q = &scene.problem;
+        if (!job_make(&scene, &o, 33, n) || q->piece_count < 2) continue;
+        q->pin_count = q->rim_count = q->edge_count = 0;
+        if (ps_adjust_start_poses(ctx, q, scene.photo, scene.group, scene.piece, &start) != PS_OK) continue;
+        jobs++;
+        assert_int_equal(ps_gauge_contradictions(ctx, q, &found), PS_OK);
+        int last = q->photo_count - 1;
+        ps_code code = found.photo_out[last] ? found.photo_code[last] : PS_CODE_COUNT;
+        if (found.sheet_out[last][0] || found.sheet_out[last][1]) code = found.sheet_code[last];
+        moved += code == PS_CODE_PIECE_MOVED;
+        for (int i = 0; i < last; i++) others += found.photo_out[i];
+    }
+    ps_context_free(ctx);
+    print_message("%d jobs, %d named, %d other photos out\n", jobs, moved, others);
+    assert_int_equal(jobs, 12);
+    assert_true(moved >= 9);
+    assert_int_equal(others, 0);
+}
+
 /* An edge taken for another in one photo says nothing of sheet, lens or machine, however clear it is. */
 static void none_accused_of_a_misread_edge(void **state) {
     (void)state;
@@ -173,6 +202,7 @@ int main(void) {
         cmocka_unit_test(exif_cannot_be),
         cmocka_unit_test(one_photo_zoomed),
         cmocka_unit_test(sheets_slipped),
+        cmocka_unit_test(sheets_slipped_corners),
         cmocka_unit_test(none_accused_of_a_misread_edge),
         cmocka_unit_test(none_claimed_of_honest_photos),
     };
