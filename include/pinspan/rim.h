@@ -57,13 +57,16 @@ typedef struct ps_pin_evidence {
     double bush_clear;   /* ... for the bush's */
     double pin_lead;     /* worth of the reading over the best one with another pin */
     double bush_lead;    /* ... with another bush */
-    double beside_pin;   /* strength of the clearest circle in the air beside the pin, over the bush */
-    double beyond_bush;  /* ... outside the bush, above the plate */
-    double over_face;    /* ... above the pin's end */
-    double domed;        /* clear circles on the pin's end that a dome explains and a flat face does not; below 0 the other way round */
-    double face_clear;   /* strength of the circle taken for the edge of the flat end; 0 where there is none */
-    int wall_sides;      /* outlines of the wall that show, ps_rim_wall; 0 unless it was asked */
-    double wall;         /* how well they agree with the pin's edge, 0..1 */
+    /* What the best reading with another pin (or bush) says otherwise, as a length: of the pin's radius, the bush's; of the stand-out the
+     * larger of both readings; 0 where there is none */
+    double pin_rival_mm, bush_rival_mm, proud_rival_mm;
+    double beside_pin;  /* strength of the clearest circle in the air beside the pin, over the bush */
+    double beyond_bush; /* ... outside the bush, above the plate */
+    double over_face;   /* ... above the pin's end */
+    double domed;       /* clear circles on the pin's end that a dome explains and a flat face does not; below 0 the other way round */
+    double face_clear;  /* strength of the circle taken for the edge of the flat end; 0 where there is none */
+    int wall_sides;     /* outlines of the wall that show, ps_rim_wall; 0 unless it was asked */
+    double wall;        /* how well they agree with the pin's edge, 0..1 */
 } ps_pin_evidence;
 
 /* A pin as far as it is known: an axis with rims on it. */

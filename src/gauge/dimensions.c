@@ -7,28 +7,17 @@
 #include "gauge/plan.h"
 #include "gauge/sentences.h"
 #include "gauge/verdict.h"
+#include "gauge/widening.h"
 #include "pinspan/trade.h"
 
 #include <math.h>
 #include <string.h>
 
 /* Common practice, no source, all of them (docs/verdicts.md). */
-static const double face_mm = 3, face_u_mm = 1.8; /* a pin's face edge stands for the pin: a chamfer of 0 to 3 mm, 0 to 6 mm of diameter */
-static const double lone_pin_mm = 0.8;            /* a pin's only edge: its own, its face's (0 to 4 mm less), or both in one */
-static const double same_edge_mm = 0.3;           /* radially: no chamfer is so small */
-static const double bore_mm = 3, bore_u_mm = 1.6; /* the bore's outer edge stands for the pin: bevels of 0.5 to 2 mm, and play */
-static const double bore_inner_mm = 0.5;          /* ... its inner edge: play alone */
-static const double bevel_least_mm = 0.6;         /* how deep the inner edge lies at least */
-static const double which_pin_edge_u_mm = 1.2;    /* pin or its face: 0 to 4 mm of diameter, even odds */
-static const double bore_edge_u_mm = 2.2;         /* the bore's bevel taken for the pin: 0 to 6 mm of diameter, and play */
-static const double other_part_u_mm = 4;          /* a taper's, dome's, cap's or collar's edge: some 8 mm of diameter either way */
-static const double which_bush_edge_u_mm = 1.7;   /* bush or its face: 0 to 6 mm of diameter */
-static const double lone_bush_mm = 1.5;    /* a bush's only edge: outer (0), or its face's, 1 to 5 mm of diameter smaller; even odds */
-static const double bush_chamfer_u_mm = 1; /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
-static const double height_u_mm = 0.06;    /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
-static const double play_u_mm = 0.25;      /* a centre without a bush seen may be the bush's own: half its play */
+static const double height_u_mm = 0.06;     /* centres at pin ends, not bush faces: up to 40 mm off at 0.2 degrees */
+static const double play_u_mm = 0.25;       /* a centre without a bush seen may be the bush's own: half its play */
+static const double broken_axis_u_mm = 0.6; /* half of what pieces of two circles do to diameters (widening.c) */
 static const double equal_mm = 0.5;
-static const double no_pair_ratio = 1.5; /* pins of a side are within two steps of size, seldom three: 50 and 70 mm */
 
 typedef struct worker {
     ps_context *ctx;
@@ -110,7 +99,9 @@ static void finish_missing(const worker *w, ps_dimension *d) {
 }
 
 /* Value, band, doubts and verdict. `photos`: how many support the thinnest part of it. */
-static void finish(const worker *w, ps_dimension *d, const ps_quantity *q, int photos) {
+static void finish(const worker *w, ps_dimension *d, ps_quantity *q, int photos) {
+    ps_gauge_widen_contradicted(w->input, d->kind == PS_KIND_PIN || d->kind == PS_KIND_BUSH ? PS_SOURCE_EDGE_SHIFT : PS_SOURCE_PLANE,
+                                d->need_mm, q);
     if (!isfinite(q->value_mm) || !isfinite(q->u_mm) || !(q->u_mm > 0)) {
         finish_missing(w, d);
         return;
@@ -135,11 +126,6 @@ static void note_ask(const worker *w, const ps_dimension *d, const ps_quantity *
     w->asks->ask[i] = ask;
     w->asks->own_u_mm[i] = q->u_mm;
     w->asks->photos[i] = photos;
-}
-
-static void widen(ps_quantity *q, ps_source source, double u_mm) {
-    q->source_mm[source] = hypot(q->source_mm[source], u_mm);
-    q->u_mm = hypot(q->u_mm, u_mm);
 }
 
 static void tell_oval(ps_dimension *d, const ps_rim_fact *rim) {
@@ -167,39 +153,9 @@ static ps_status add_gap(const worker *w, int role) {
     return status;
 }
 
-/* What carries the edge may be no pin at all, and a narrow band would be no truth. Where a dome begins with an edge, that edge is the
- * pin's. */
-static bool other_part(const ps_notes *doubts, bool crease) {
-    return ps_notes_have(doubts, PS_CODE_PIN_TAPER) || (ps_notes_have(doubts, PS_CODE_PIN_DOME) && !crease) ||
-           ps_notes_have(doubts, PS_CODE_PIN_CAP) || ps_notes_have(doubts, PS_CODE_PIN_COLLAR);
-}
-
 /* The edge that tells most of a pin's size. */
 static ps_edge pin_edge(const ps_rim_fact *rim) {
     return rim[PS_EDGE_PIN].had ? PS_EDGE_PIN : rim[PS_EDGE_BUSH_BORE].had ? PS_EDGE_BUSH_BORE : PS_EDGE_PIN_FACE;
-}
-
-/* One edge at the pin's end that may stand for both: found twice, or in photos too coarse to show two. */
-static bool one_for_both(const ps_rim_fact *rim, bool coarse) {
-    const ps_rim_fact *pin = &rim[PS_EDGE_PIN], *face = &rim[PS_EDGE_PIN_FACE];
-    if (!face->had) return coarse;
-    return 0.5 * fabs(pin->diameter.value_mm - face->diameter.value_mm) < same_edge_mm;
-}
-
-/* Another edge than the pin's own lies to one side of it: the value is moved by half of what it can be off. */
-static void stand_for_pin(const worker *w, int role, ps_edge edge, const ps_notes *doubts, ps_quantity *q) {
-    const ps_rim_fact *rim = w->facts.rim[role];
-    if (edge == PS_EDGE_PIN_FACE) {
-        q->value_mm += face_mm;
-        widen(q, PS_SOURCE_EDGE_SHIFT, face_u_mm);
-    } else if (edge == PS_EDGE_BUSH_BORE) {
-        bool inner = rim[PS_EDGE_BUSH_FACE].had && rim[PS_EDGE_BUSH_FACE].height_mm - rim[edge].height_mm > bevel_least_mm;
-        q->value_mm -= inner ? bore_inner_mm : bore_mm;
-        widen(q, PS_SOURCE_EDGE_SHIFT, bore_u_mm);
-    } else if (ps_notes_have(doubts, PS_CODE_PIN_CHAMFER) || ps_gauge_end_broken(rim)) {
-        if (one_for_both(rim, w->input->pin[role].coarse)) q->value_mm += lone_pin_mm;
-        widen(q, PS_SOURCE_EDGE_SHIFT, w->input->pin[role].bore_near ? bore_edge_u_mm : which_pin_edge_u_mm);
-    }
 }
 
 static void add_pin(const worker *w, int role) {
@@ -213,10 +169,7 @@ static void add_pin(const worker *w, int role) {
     ps_quantity q = rim->diameter;
     note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[edge], 0, 0, 0});
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
-    /* One of them is another part, and nobody knows which: each may be as large as the other. */
-    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts, no_pair_ratio));
-    if (edge != PS_EDGE_BUSH_BORE && other_part(&d->reasons, w->input->pin[role].crease)) widen(&q, PS_SOURCE_EDGE_SHIFT, other_part_u_mm);
-    stand_for_pin(w, role, edge, &d->reasons, &q);
+    ps_gauge_widen_pin(w->input, &w->facts, role, edge, &d->reasons, &q);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);
     if (d->verdict != PS_VERDICT_MISSING) d->nominal_count = ps_trade_nominals(d->value_mm, d->u_mm, d->nominal);
@@ -259,10 +212,9 @@ static ps_status add_centres(const worker *w) {
         w, d, &q, photos[0] < photos[1] ? photos[0] : photos[1],
         (ps_ask){PS_ASK_CENTRES, w->facts.axis[PS_ROLE_DIPPER], w->facts.axis[PS_ROLE_LINK], height[PS_ROLE_DIPPER], height[PS_ROLE_LINK]});
     for (int role = 0; role < PS_ROLE_COUNT; role++)
-        if (!at_bush[role]) widen(&q, PS_SOURCE_AXES, hypot(height_u_mm, play_u_mm));
+        if (!at_bush[role]) ps_gauge_widen(&q, PS_SOURCE_AXES, hypot(height_u_mm, play_u_mm));
     for (int role = 0; role < PS_ROLE_COUNT; role++)
-        if (ps_gauge_axis_loose(w->facts.rim[role]))
-            widen(&q, PS_SOURCE_AXES, 0.5 * which_pin_edge_u_mm); /* by half of what diameters do */
+        if (ps_gauge_axis_loose(w->facts.rim[role]) || w->input->pin[role].unread) ps_gauge_widen(&q, PS_SOURCE_AXES, broken_axis_u_mm);
     ps_gauge_doubts_centres(w->input, &w->facts, &d->reasons);
     finish(w, d, &q, photos[0] < photos[1] ? photos[0] : photos[1]);
     return PS_OK;
@@ -275,9 +227,7 @@ static void add_lone_bush(const worker *w, int role) {
     ps_dimension *d = start(w, PS_KIND_BUSH, role);
     ps_quantity q = rim->diameter;
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
-    q.value_mm += lone_bush_mm;
-    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts, no_pair_ratio));
-    widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
+    ps_gauge_widen_bush(w->input, &w->facts, role, true, &d->reasons, &q);
     finish(w, d, &q, rim->photos);
 }
 
@@ -291,8 +241,7 @@ static void add_bush(const worker *w, int role) {
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
     ps_quantity q = rim->diameter;
     note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[PS_EDGE_BUSH], 0, 0, 0});
-    widen(&q, PS_SOURCE_EDGE_SHIFT, 0.5 * ps_gauge_pins_apart_mm(w->input, &w->facts, no_pair_ratio)); /* then a bush may be a pin, too */
-    if (ps_notes_have(&d->reasons, PS_CODE_BUSH_HIDDEN)) widen(&q, PS_SOURCE_EDGE_SHIFT, which_bush_edge_u_mm);
+    ps_gauge_widen_bush(w->input, &w->facts, role, false, &d->reasons, &q);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);
 }
@@ -309,8 +258,8 @@ static ps_status add_proud(const worker *w, int role) {
     ps_dimension *d = start(w, PS_KIND_PROUD, role);
     note_ask(w, d, &q, face->photos < bush->photos ? face->photos : bush->photos,
              (ps_ask){PS_ASK_HEIGHT_DIFFERENCE, w->input->pin[role].rim[PS_EDGE_PIN_FACE], w->input->pin[role].rim[edge], 0, 0});
-    if (edge == PS_EDGE_BUSH) widen(&q, PS_SOURCE_PLANE, bush_chamfer_u_mm);
     ps_gauge_doubts_proud(w->input, &w->facts, role, &d->reasons);
+    ps_gauge_widen_proud(w->input, &w->facts, role, edge, &d->reasons, &q);
     finish(w, d, &q, face->photos < bush->photos ? face->photos : bush->photos);
     return PS_OK;
 }

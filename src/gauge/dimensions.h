@@ -12,12 +12,16 @@ typedef struct ps_gauge_pin {
     double arc_mean[PS_EDGE_COUNT]; /* over the photos that show the edge */
     bool sure;                      /* its section can be read in one way only */
     bool found;
-    ps_notes doubts;      /* of the pin's diameter, as seen by earlier stages: chamfer, cap ... */
-    ps_notes bush_doubts; /* of the bush */
-    ps_notes end_doubts;  /* of the place of the pin's end alone */
-    bool bore_near;       /* the bore's edge lies beside the one taken for the pin's, or none is seen about it: they may be one */
-    bool crease;          /* the one edge of its end is seen all round: no outline of something rounded */
-    bool coarse;          /* no photo is fine enough for the two edges of a usual chamfer to show apart */
+    ps_notes doubts;        /* of the pin's diameter, as seen by earlier stages: chamfer, cap ... */
+    ps_notes bush_doubts;   /* of the bush */
+    ps_notes end_doubts;    /* of the place of the pin's end alone */
+    bool bore_near;         /* the bore's edge lies beside the one taken for the pin's, or none is seen about it: they may be one */
+    bool unread;            /* too few clear circles to tell which is which */
+    bool split, bush_split; /* an edge of the pin's end, of the bush, is another circle in some photos */
+    /* What a reading that explains the photos nearly as well says otherwise, 0 without one: of both diameters, of the stand-out. */
+    double rival_mm, bush_rival_mm, proud_rival_mm;
+    bool crease; /* the one edge of its end is seen all round: no outline of something rounded */
+    bool coarse; /* no photo is fine enough for the two edges of a usual chamfer to show apart */
 } ps_gauge_pin;
 
 /* The inward face of one ear's bush, as photos of the gap show it. */

@@ -318,13 +318,26 @@ void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *fac
     }
 }
 
+double ps_gauge_bush_higher_mm(const ps_gauge_facts *facts, int role) {
+    double more = bush_height(facts, role) - bush_height(facts, 1 - role);
+    return more > bush_heights_most_mm ? more : 0;
+}
+
 /* A collar or washer against the bush looks like a bush that stands out more than its neighbour. */
 static void doubt_bush_height(const ps_gauge_facts *facts, ps_notes *doubts) {
-    double apart = fabs(bush_height(facts, PS_ROLE_DIPPER) - bush_height(facts, PS_ROLE_LINK));
-    if (apart > bush_heights_most_mm)
+    double apart = fmax(ps_gauge_bush_higher_mm(facts, PS_ROLE_DIPPER), ps_gauge_bush_higher_mm(facts, PS_ROLE_LINK));
+    if (apart > 0)
         ps_notes_add(doubts, PS_CODE_PIN_COLLAR,
                      "The two bushes seem to stand out unequally, by %.0f mm: the edges taken for one may be those of a collar or washer.",
                      apart);
+}
+
+bool ps_gauge_other_part(const ps_gauge_input *in, const ps_gauge_facts *facts, int role) {
+    ps_notes doubts = in->pin[role].bush_doubts;
+    doubt_sizes(in, facts, role, &doubts);
+    doubt_proud(facts, role, &doubts);
+    return ps_notes_have(&doubts, PS_CODE_PIN_CAP) || ps_notes_have(&doubts, PS_CODE_PIN_COLLAR) ||
+           ps_gauge_bush_higher_mm(facts, role) > 0;
 }
 
 void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {

@@ -23,6 +23,12 @@ void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *fa
 /* How far the diameters of both pins are apart where one is over `ratio` times the other and not both were read beyond doubt; else 0. */
 double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, double ratio);
 
+/* How much more the bush stands out than the other pin's, where that is more than bushes of one plate do; else 0: a collar or washer. */
+double ps_gauge_bush_higher_mm(const ps_gauge_facts *facts, int role);
+
+/* Whether what was taken for the bush may be a cap, collar or washer. Of two bushes that stand out unequally the higher one. */
+bool ps_gauge_other_part(const ps_gauge_input *input, const ps_gauge_facts *facts, int role);
+
 /* Both edges of a pin's end run only in part where a circle would: each may be pieces of several. `rim`: PS_EDGE_COUNT of one pin. */
 bool ps_gauge_end_broken(const ps_rim_fact *rim);
 

@@ -212,11 +212,13 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (!e->read) return;
     g->sure = e->junction && e->pin_lead >= lead_alone && e->bush_lead >= lead_alone && e->worth >= worth_sure && !e->taper &&
               fmin(e->pin_clear, e->bush_clear) >= clear_sure;
-    if (e->worth < worth_least)
+    g->unread = e->worth < worth_least;
+    if (g->unread)
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
                      "The edges at this pin are too faint, or too many are hidden, to be told apart with certainty.");
     /* An axis a millimetre off still finds a circle on each of some edges' sides: few of them, and no bush with both its edges. */
     bool lone = g->rim[PS_EDGE_BUSH] < 0 || g->rim[PS_EDGE_BUSH_FACE] < 0;
+    g->unread |= e->worth < few_worth && (lone || e->taper);
     if (e->worth < few_worth && (lone || e->taper))
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
                      "Few circles speak for what was taken for this pin's end, and nothing else holds them.");
@@ -232,6 +234,7 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
         static const char another[] = "Another circle at this pin explains the photos nearly as well as the one taken for its edge.";
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "%s", another);
         ps_notes_add(&g->end_doubts, PS_CODE_PIN_CHAMFER, "%s", another); /* then its face is another's, too */
+        g->rival_mm = 2 * e->pin_rival_mm, g->proud_rival_mm = e->proud_rival_mm;
     }
     if (e->wall_sides >= wall_sides_least && e->wall < wall_least)
         ps_notes_add(
@@ -246,6 +249,7 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (e->bush_lead < bush_lead_least || e->beyond_bush > stray_most)
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
                      "Another circle explains the photos nearly as well as the one taken for the bush's edge.");
+    if (e->bush_lead < bush_lead_least) g->bush_rival_mm = 2 * e->bush_rival_mm, g->proud_rival_mm = e->proud_rival_mm;
     if (e->bush_lead < bush_lead_bears || e->beyond_bush > stray_most)
         ps_notes_add(&g->doubts, PS_CODE_BUSH_HIDDEN,
                      "What was taken for the bush's edge may be another part's, and that would bear on the pin too.");
@@ -285,6 +289,7 @@ static void doubt_split(const ps_job *job, ps_gauge_pin *g) {
         int photo, photos;
         if (g->rim[e] < 0 || !(ps_job_edge_odds(job, g->rim[e], &photo, &photos) < PS_JOB_EDGE_ODDS_DOUBT)) continue;
         bool own = e == PS_EDGE_PIN || e == PS_EDGE_PIN_FACE;
+        *(own ? &g->split : &g->bush_split) = true;
         ps_notes_add(own ? &g->doubts : &g->bush_doubts, PS_CODE_FIT_BAD,
                      "The photos do not show the %s where one circle would lie: in some another edge was taken for it.",
                      own ? "edge of the pin's end" : "bush's edge");

@@ -312,22 +312,42 @@ static double *worths(const table *t) {
     return all;
 }
 
-/* How far the best reading leads over those with another pin and over those with another bush. */
+/* Stand-out of a reading: from the bush's face to the pin's end. */
+static double proud_of(const table *t, int reading) {
+    surface s = surface_of(t, &t->pin[reading / t->bushes], &t->bush[reading % t->bushes]);
+    return s.face_h - s.bush_face_h;
+}
+
+/* How far the best reading leads over those with another pin and over those with another bush, and how unlike it they are. */
 static void find_leads(const table *t, const double *all, int best, ps_reading *out) {
     double pin_r = t->c[out->pin].r, bush_r = t->c[out->bush].r, other_pin = 0, other_bush = 0;
+    int rival[2] = {-1, -1};
     for (int i = 0; i < t->pins * t->bushes; i++) {
         double pr = t->c[t->pin[i / t->bushes].outer].r, br = t->c[t->bush[i % t->bushes].outer].r;
-        if (fabs(pr - pin_r) > lead_radius_mm && all[i] > other_pin) other_pin = all[i];
-        if (fabs(br - bush_r) > lead_radius_mm && all[i] > other_bush) other_bush = all[i];
+        if (fabs(pr - pin_r) > lead_radius_mm && all[i] > other_pin) other_pin = all[i], rival[0] = i;
+        if (fabs(br - bush_r) > lead_radius_mm && all[i] > other_bush) other_bush = all[i], rival[1] = i;
     }
     out->pin_lead = all[best] - other_pin;
     out->bush_lead = all[best] - other_bush;
+    if (rival[0] >= 0) out->pin_rival_mm = fabs(t->c[t->pin[rival[0] / t->bushes].outer].r - pin_r);
+    if (rival[1] >= 0) out->bush_rival_mm = fabs(t->c[t->bush[rival[1] % t->bushes].outer].r - bush_r);
+    for (int k = 0; k < 2; k++)
+        if (rival[k] >= 0) out->proud_rival_mm = fmax(out->proud_rival_mm, fabs(proud_of(t, rival[k]) - proud_of(t, best)));
 }
 
 static void fill(const table *t, const double *all, int best, ps_reading *out) {
     const end *p = &t->pin[best / t->bushes], *b = &t->bush[best % t->bushes];
     worth w = worth_of(t, p, b);
-    *out = (ps_reading){p->inner, p->outer, b->inner, b->outer, w.junction, p->taper, w.total, 0, 0, w.beside, w.beyond, w.over, 0, {0}};
+    *out = (ps_reading){.pin_face = p->inner,
+                        .pin = p->outer,
+                        .bush_face = b->inner,
+                        .bush = b->outer,
+                        .junction = w.junction,
+                        .taper = p->taper,
+                        .score = w.total,
+                        .beside_pin = w.beside,
+                        .beyond_bush = w.beyond,
+                        .over_face = w.over};
     const int named[4] = {p->inner, p->outer, b->inner, b->outer};
     for (int i = 0; i < 4; i++) out->clear[i] = named[i] >= 0 ? t->c[named[i]].g : 0;
     find_leads(t, all, best, out);

@@ -52,7 +52,13 @@ ps_status ps_reading_under_cap(ps_context *ctx, const ps_spot *spots, int count,
     double other = 0;
     for (int o = 0; o < count; o++)
         if (fabs(spots[o].radius_mm - spots[best].radius_mm) > same_radius_mm && o != inner[best]) other = fmax(other, worth[o]);
-    *out = (ps_reading){-1, -1, inner[best], best, -1, false, 1 + worth[best], 0, worth[best] - other, 0, 0, 0, 0, {0}};
+    *out = (ps_reading){.pin_face = -1,
+                        .pin = -1,
+                        .bush_face = inner[best],
+                        .bush = best,
+                        .junction = -1,
+                        .score = 1 + worth[best],
+                        .bush_lead = worth[best] - other};
     out->clear[2] = inner[best] >= 0 ? clear[inner[best]] : 0;
     out->clear[3] = clear[best];
     return PS_OK;

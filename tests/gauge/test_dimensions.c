@@ -404,6 +404,21 @@ static void nothing_solved(void **state) {
     assert_int_equal(ps_gauge_dimensions(clean.ctx, &(ps_gauge_input){0}, &r), PS_BAD_ARGUMENT);
 }
 
+/* Photos that contradict each other: not only confirm, but a band to match. */
+static void contradicted_values_have_wider_bands(void **state) {
+    (void)state;
+    static const char *const name[] = {"attachment.dipper.pin", "attachment.link.bush", "attachment.centres", "attachment.dipper.proud"};
+    for (size_t i = 0; i < sizeof name / sizeof name[0]; i++) {
+        ps_record r = {0};
+        ps_gauge_input in = clean.input;
+        double own = measure(&in, &r, name[i])->u_mm;
+        ps_notes_add(&in.doubts, PS_CODE_FIT_BAD, "Photos disagree.");
+        const ps_dimension *d = measure(&in, &r, name[i]);
+        assert_true(d->u_mm > hypot(own, 0.4 * d->need_mm));
+        check_sound(&r);
+    }
+}
+
 static void one_pin_only(void **state) {
     (void)state;
     ps_gauge_input in = clean.input;
@@ -667,6 +682,7 @@ int main(void) {
         cmocka_unit_test(photo_problems),
         cmocka_unit_test(unchecked_print_leaves_nothing_good),
         cmocka_unit_test(nothing_solved),
+        cmocka_unit_test(contradicted_values_have_wider_bands),
         cmocka_unit_test(one_pin_only),
         cmocka_unit_test(broken_edges),
         cmocka_unit_test(broken_end_and_the_rest),

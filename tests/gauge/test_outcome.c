@@ -365,9 +365,48 @@ static void lone_edge_may_be_a_domes(void **state) {
     assert_true(U[0] < 3 && U[1] > 8);
 }
 
+/* What a rival reading says is within the band as soon as it is doubted which of both is right, and no sooner. */
+static void rivals_widen_where_they_are_doubted(void **state) {
+    (void)state;
+    ps_pin_evidence *e = &f.job.pins.pin[PS_ROLE_DIPPER].evidence;
+    for (int doubted = 0; doubted < 2; doubted++) {
+        *e = sound();
+        e->pin_rival_mm = 9, e->bush_rival_mm = 6, e->proud_rival_mm = 4;
+        if (doubted) e->pin_lead = 0.34, e->bush_lead = 0.44;
+        ps_record r = outcome();
+        assert_int_equal(job_find(&r, dipper_pin)->u_mm > 12, doubted);
+        assert_int_equal(job_find(&r, dipper_bush)->u_mm > 8, doubted);
+        assert_int_equal(job_find(&r, dipper_proud)->u_mm > 2.8, doubted);
+        assert_true(job_find(&r, link_pin)->u_mm < 0.5);
+        ps_record_clear(&r);
+    }
+    *e = sound();
+}
+
+/* A reading that few circles speak for: pin or bush, nobody knows; and its axis may be half a millimetre off. */
+static void unread_ends_have_wide_bands(void **state) {
+    (void)state;
+    ps_pin_evidence *e = &f.job.pins.pin[PS_ROLE_DIPPER].evidence;
+    ps_record sure = outcome();
+    double centres_u_mm = job_find(&sure, "attachment.centres")->u_mm;
+    ps_record_clear(&sure);
+    for (int step = 0; step < 2; step++) {
+        *e = sound();
+        e->worth = step ? 2.4 : 1.4, e->taper = step;
+        ps_record r = outcome();
+        const ps_dimension *d = job_find(&r, dipper_pin);
+        assert_true(d->U_mm > 0.33 * d->value_mm);
+        assert_true(job_find(&r, "attachment.centres")->u_mm > hypot(centres_u_mm, 0.59));
+        ps_record_clear(&r);
+    }
+    *e = sound();
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sound_evidence_is_good),
+        cmocka_unit_test(rivals_widen_where_they_are_doubted),
+        cmocka_unit_test(unread_ends_have_wide_bands),
         cmocka_unit_test(every_naive_reading_is_doubted),
         cmocka_unit_test(every_doubt_of_a_bush),
         cmocka_unit_test(few_circles),

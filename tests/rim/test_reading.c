@@ -218,6 +218,8 @@ static void test_doubtful_pin_has_no_lead(void **state) {
     put(&l, 6, 45, 0.75);
     ps_reading r = read_list(&l);
     assert_true(r.pin_lead < 0.35);
+    CHECK_NEAR(r.pin_rival_mm, 1.2, 1e-9); /* what the other one says */
+    CHECK_NEAR(r.proud_rival_mm, 0.4, 1e-9);
 }
 
 static void test_heights_without_a_plate(void **state) {

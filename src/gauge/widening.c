@@ -1,0 +1,125 @@
+/* What doubts add to a band (docs/verdicts.md). Where one of two things is so and nobody knows which, and the value is what one of them
+ * says, its error is 0 or their difference d with even odds: u = d / sqrt(2) about the value given (JCGM 100, 4.3). */
+#include "gauge/widening.h"
+#include "gauge/doubts.h"
+
+#include <math.h>
+
+/* Common practice, no source, all of them. */
+static const double face_mm = 3, face_u_mm = 1.8; /* a pin's face edge stands for the pin: a chamfer of 0 to 3 mm, 0 to 6 mm of diameter */
+static const double lone_pin_mm = 0.8;            /* a pin's only edge: its own, its face's (0 to 4 mm less), or both in one */
+static const double same_edge_mm = 0.3;           /* radially: no chamfer is so small */
+static const double bore_mm = 3, bore_u_mm = 1.6; /* the bore's outer edge stands for the pin: bevels of 0.5 to 2 mm, and play */
+static const double bore_inner_mm = 0.5;          /* ... its inner edge: play alone */
+static const double bevel_least_mm = 0.6;         /* how deep the inner edge lies at least */
+static const double which_pin_edge_u_mm = 1.2;    /* pin or its face: 0 to 4 mm of diameter, even odds */
+static const double bore_edge_u_mm = 2.2;         /* the bore's bevel taken for the pin: 0 to 6 mm of diameter, and play */
+static const double which_bush_edge_u_mm = 1.7;   /* bush or its face: 0 to 6 mm of diameter */
+static const double lone_bush_mm = 1.5;    /* a bush's only edge: outer (0), or its face's, 1 to 5 mm of diameter smaller; even odds */
+static const double bush_chamfer_u_mm = 1; /* a bush's outer edge taken for its face: a chamfer of 0 to 3 mm */
+/* A taper's, dome's, cap's, collar's or washer's edge: some 8 mm of diameter either way, and more where all parts are larger. */
+static const double other_part_u_mm = 4, other_part_rel = 0.1;
+/* ... of its height: caps, collars and domes are some millimetres to a centimetre thick; even odds of 6 mm. */
+static const double other_part_height_u_mm = 4;
+/* Nobody can say which circle is which: those of a pin in its bush have 0.93 (its face), 1, 1.03 (bore), 1.3 and 1.36 (bush) of its
+ * diameter; any two differ by 0.26 (rms), with even odds. */
+static const double unread_rel = 0.18;
+static const double no_pair_ratio = 1.5; /* pins of a side are within two steps of size, seldom three: 50 and 70 mm */
+static const double some_photos = 0.5;   /* another edge in some photos moves the common circle half as far as in all */
+/* Photos that contradict each other are doubted where values move by this part of their need without one of them (shifts.c). */
+static const double contradicted_of_need = 0.6;
+
+static double even_odds_mm(double difference_mm) {
+    return difference_mm / sqrt(2);
+}
+
+void ps_gauge_widen(ps_quantity *q, ps_source source, double u_mm) {
+    q->source_mm[source] = hypot(q->source_mm[source], u_mm);
+    q->u_mm = hypot(q->u_mm, u_mm);
+}
+
+static void widen_edge(ps_quantity *q, double u_mm) {
+    ps_gauge_widen(q, PS_SOURCE_EDGE_SHIFT, u_mm);
+}
+
+static double other_part(const ps_quantity *q) {
+    return fmax(other_part_u_mm, other_part_rel * q->value_mm);
+}
+
+/* What carries the edge may be no pin at all, and a narrow band would be no truth. Where a dome begins with an edge, that edge is the
+ * pin's. */
+static bool no_pin(const ps_notes *doubts, bool crease) {
+    return ps_notes_have(doubts, PS_CODE_PIN_TAPER) || (ps_notes_have(doubts, PS_CODE_PIN_DOME) && !crease) ||
+           ps_notes_have(doubts, PS_CODE_PIN_CAP) || ps_notes_have(doubts, PS_CODE_PIN_COLLAR);
+}
+
+/* One edge at the pin's end that may stand for both: found twice, or in photos too coarse to show two. */
+static bool one_for_both(const ps_rim_fact *rim, bool coarse) {
+    const ps_rim_fact *pin = &rim[PS_EDGE_PIN], *face = &rim[PS_EDGE_PIN_FACE];
+    if (!face->had) return coarse;
+    return 0.5 * fabs(pin->diameter.value_mm - face->diameter.value_mm) < same_edge_mm;
+}
+
+/* Another edge than the pin's own lies to one side of it: the value is moved by half of what it can be off. */
+static void stand_for_pin(const ps_gauge_pin *pin, const ps_rim_fact *rim, ps_edge edge, const ps_notes *doubts, ps_quantity *q) {
+    if (edge == PS_EDGE_PIN_FACE) {
+        q->value_mm += face_mm;
+        widen_edge(q, face_u_mm);
+    } else if (edge == PS_EDGE_BUSH_BORE) {
+        bool inner = rim[PS_EDGE_BUSH_FACE].had && rim[PS_EDGE_BUSH_FACE].height_mm - rim[edge].height_mm > bevel_least_mm;
+        q->value_mm -= inner ? bore_inner_mm : bore_mm;
+        widen_edge(q, bore_u_mm);
+    } else if (ps_notes_have(doubts, PS_CODE_PIN_CHAMFER) || ps_gauge_end_broken(rim)) {
+        if (one_for_both(rim, pin->coarse)) q->value_mm += lone_pin_mm;
+        widen_edge(q, pin->bore_near ? bore_edge_u_mm : which_pin_edge_u_mm);
+    }
+}
+
+void ps_gauge_widen_pin(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_edge edge, const ps_notes *doubts,
+                        ps_quantity *q) {
+    const ps_gauge_pin *pin = &input->pin[role];
+    double part_u_mm = other_part(q), unread_u_mm = unread_rel * q->value_mm;
+    /* One of them is another part, and nobody knows which: each may be as large as the other. */
+    widen_edge(q, 0.5 * ps_gauge_pins_apart_mm(input, facts, no_pair_ratio));
+    if (edge != PS_EDGE_BUSH_BORE && no_pin(doubts, pin->crease)) widen_edge(q, part_u_mm);
+    if (edge != PS_EDGE_BUSH_BORE) widen_edge(q, even_odds_mm(pin->rival_mm));
+    if (pin->unread) widen_edge(q, unread_u_mm);
+    if (pin->split) widen_edge(q, some_photos * which_pin_edge_u_mm);
+    stand_for_pin(pin, facts->rim[role], edge, doubts, q);
+}
+
+void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, bool lone, const ps_notes *doubts,
+                         ps_quantity *q) {
+    const ps_gauge_pin *pin = &input->pin[role];
+    double part_u_mm = other_part(q), unread_u_mm = unread_rel * q->value_mm;
+    widen_edge(q, 0.5 * ps_gauge_pins_apart_mm(input, facts, no_pair_ratio)); /* then a bush may be a pin, too */
+    if (ps_gauge_other_part(input, facts, role)) widen_edge(q, part_u_mm);
+    widen_edge(q, even_odds_mm(pin->bush_rival_mm));
+    /* A cap leaves no pin to tell by which of the circles beyond it is the bush's. */
+    if (pin->unread || facts->rim[role][PS_EDGE_CAP].had) widen_edge(q, unread_u_mm);
+    if (pin->bush_split) widen_edge(q, some_photos * which_bush_edge_u_mm);
+    if (lone) q->value_mm += lone_bush_mm;
+    if (lone || ps_notes_have(doubts, PS_CODE_BUSH_HIDDEN)) widen_edge(q, which_bush_edge_u_mm);
+}
+
+void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_edge edge, const ps_notes *doubts,
+                          ps_quantity *q) {
+    const ps_gauge_pin *pin = &input->pin[role];
+    double higher_mm = ps_gauge_bush_higher_mm(facts, role);
+    bool bush = ps_gauge_other_part(input, facts, role) && higher_mm == 0;
+    bool end = no_pin(&pin->doubts, false) || ps_notes_have(doubts, PS_CODE_PIN_TAPER) || ps_notes_have(doubts, PS_CODE_PIN_DOME);
+    if (edge == PS_EDGE_BUSH || ps_notes_have(doubts, PS_CODE_BUSH_HIDDEN)) ps_gauge_widen(q, PS_SOURCE_PLANE, bush_chamfer_u_mm);
+    if (bush || end || pin->unread) ps_gauge_widen(q, PS_SOURCE_PLANE, other_part_height_u_mm);
+    ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(higher_mm));
+    ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(pin->proud_rival_mm));
+}
+
+void ps_gauge_widen_contradicted(const ps_gauge_input *input, ps_source source, double need_mm, ps_quantity *q) {
+    static const ps_code code[] = {PS_CODE_FIT_BAD,    PS_CODE_PIECE_MOVED, PS_CODE_PIECE_HELD,
+                                   PS_CODE_PIECE_BENT, PS_CODE_OTHER_SCENE, PS_CODE_FOCAL_CONTRADICTS};
+    for (size_t i = 0; i < sizeof code / sizeof code[0]; i++) {
+        if (!ps_notes_have(&input->doubts, code[i])) continue;
+        ps_gauge_widen(q, source, even_odds_mm(contradicted_of_need * need_mm));
+        return;
+    }
+}
