@@ -9,6 +9,7 @@ typedef struct ps_gauge_asks {
     bool had[PS_DIMENSIONS_MAX];
     ps_ask ask[PS_DIMENSIONS_MAX];
     double own_u_mm[PS_DIMENSIONS_MAX]; /* of the adjustment alone, before any widening */
+    double few_u_mm[PS_DIMENSIONS_MAX]; /* what fewer than three photos add to that */
     int photos[PS_DIMENSIONS_MAX];      /* that the value rests on */
 } ps_gauge_asks;
 

@@ -125,6 +125,9 @@ static void note_ask(const worker *w, const ps_dimension *d, const ps_quantity *
     w->asks->had[i] = true;
     w->asks->ask[i] = ask;
     w->asks->own_u_mm[i] = q->u_mm;
+    ps_quantity few = *q;
+    ps_gauge_widen_few(d->kind, photos, &few);
+    w->asks->few_u_mm[i] = sqrt(few.u_mm * few.u_mm - q->u_mm * q->u_mm);
     w->asks->photos[i] = photos;
 }
 
@@ -169,6 +172,7 @@ static void add_pin(const worker *w, int role) {
     ps_quantity q = rim->diameter;
     note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[edge], 0, 0, 0});
     ps_gauge_doubts_pin(w->input, &w->facts, role, &d->reasons);
+    ps_gauge_widen_few(d->kind, rim->photos, &q);
     ps_gauge_widen_pin(w->input, &w->facts, role, edge, &d->reasons, &q);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);
@@ -227,6 +231,7 @@ static void add_lone_bush(const worker *w, int role) {
     ps_dimension *d = start(w, PS_KIND_BUSH, role);
     ps_quantity q = rim->diameter;
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
+    ps_gauge_widen_few(d->kind, rim->photos, &q);
     ps_gauge_widen_bush(w->input, &w->facts, role, true, &d->reasons, &q);
     finish(w, d, &q, rim->photos);
 }
@@ -241,6 +246,7 @@ static void add_bush(const worker *w, int role) {
     ps_gauge_doubts_bush(w->input, &w->facts, role, &d->reasons);
     ps_quantity q = rim->diameter;
     note_ask(w, d, &q, rim->photos, (ps_ask){PS_ASK_DIAMETER, w->input->pin[role].rim[PS_EDGE_BUSH], 0, 0, 0});
+    ps_gauge_widen_few(d->kind, rim->photos, &q);
     ps_gauge_widen_bush(w->input, &w->facts, role, false, &d->reasons, &q);
     finish(w, d, &q, rim->photos);
     tell_oval(d, rim);
@@ -259,6 +265,7 @@ static ps_status add_proud(const worker *w, int role) {
     note_ask(w, d, &q, face->photos < bush->photos ? face->photos : bush->photos,
              (ps_ask){PS_ASK_HEIGHT_DIFFERENCE, w->input->pin[role].rim[PS_EDGE_PIN_FACE], w->input->pin[role].rim[edge], 0, 0});
     ps_gauge_doubts_proud(w->input, &w->facts, role, &d->reasons);
+    ps_gauge_widen_few(d->kind, face->photos < bush->photos ? face->photos : bush->photos, &q);
     ps_gauge_widen_proud(w->input, &w->facts, role, edge, &d->reasons, &q);
     finish(w, d, &q, face->photos < bush->photos ? face->photos : bush->photos);
     return PS_OK;

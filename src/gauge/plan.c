@@ -4,6 +4,7 @@
 #include "adjust/model.h"
 #include "gauge/doubts.h"
 #include "gauge/verdict.h"
+#include "gauge/widening.h"
 #include "pinspan/target.h"
 
 #include <math.h>
@@ -131,9 +132,11 @@ static ps_status try_plan(const planner *w, trial *t) {
     for (int k = 0; k < w->count; k++) {
         int i = w->of[k];
         const ps_dimension *d = &w->record->dimension[i];
-        double extra = d->u_mm * d->u_mm - w->asks->own_u_mm[i] * w->asks->own_u_mm[i]; /* what doubts and unseen edges add stays */
-        t->q[k].u_mm = hypot(t->q[k].u_mm, sqrt(fmax(0, extra)));
+        double own_u_mm = hypot(w->asks->own_u_mm[i], w->asks->few_u_mm[i]);
+        double extra = d->u_mm * d->u_mm - own_u_mm * own_u_mm; /* what doubts and unseen edges add stays */
         int photos = with_added(w->asks->photos[i], w->input->photos_used, t->photos);
+        ps_gauge_widen_few(d->kind, photos, &t->q[k]);
+        t->q[k].u_mm = hypot(t->q[k].u_mm, sqrt(fmax(0, extra)));
         t->cures[k] = !w->cured[k] && would_be_good(&in, &facts, d, &t->q[k], photos);
         t->cured += t->cures[k];
         if (!w->cured[k]) t->score += t->q[k].u_mm * t->q[k].u_mm / (d->need_mm * d->need_mm);

@@ -23,10 +23,10 @@ double ps_gauge_risk(double u, double need, double dof) {
 
 double ps_gauge_photo_dof(int photos) {
     /* u comes from priors and from noise that the fit can check; the fewer photos, the less can be checked. Three photos
-     * from different sides check each other: normal. Two leave about one independent comparison of each rim, one none.
-     * Common practice, no source; JCGM 100 G.4.2 reads degrees of freedom as how well u itself is known: 12 is u known to
-     * 20 %, 6 to 29 %. */
-    return photos >= 3 ? 0 : photos == 2 ? 12 : 6;
+     * from different sides check each other, and an edge that one of them misread is left out: normal. Two leave about one
+     * comparison of each rim and nobody to say which is right, one leaves none. Common practice, no source; JCGM 100 G.4.2
+     * reads degrees of freedom as how well u itself is known: 4 is u known to 35 %, 3 to 41 %. */
+    return photos >= 3 ? 0 : photos == 2 ? 4 : 3;
 }
 
 bool ps_gauge_within_need(double u, double need, double dof) {

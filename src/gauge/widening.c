@@ -1,7 +1,9 @@
 /* What doubts add to a band (docs/verdicts.md). Where one of two things is so and nobody knows which, and the value is what one of them
  * says, its error is 0 or their difference d with even odds: u = d / sqrt(2) about the value given (JCGM 100, 4.3). */
 #include "gauge/widening.h"
+#include "base/stats.h"
 #include "gauge/doubts.h"
+#include "gauge/verdict.h"
 
 #include <math.h>
 
@@ -112,6 +114,15 @@ void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *fac
     if (bush || end || pin->unread) ps_gauge_widen(q, PS_SOURCE_PLANE, other_part_height_u_mm);
     ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(higher_mm));
     ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(pin->proud_rival_mm));
+}
+
+/* As priors with a heavy tail are (docs/model.md): the t's own 97.5 % point over 2, so that U = 2u covers 95 %. Axes rest on more
+ * than the sizes of edges. */
+void ps_gauge_widen_few(ps_kind kind, int photos, ps_quantity *q) {
+    double dof = ps_gauge_photo_dof(photos);
+    if (!(dof > 0) || kind == PS_KIND_CENTRES || kind == PS_KIND_GAP) return;
+    double factor = 0.5 * ps_t_value(0.025, dof);
+    ps_gauge_widen(q, PS_SOURCE_EDGE_SHIFT, q->source_mm[PS_SOURCE_EDGE_SHIFT] * sqrt(factor * factor - 1));
 }
 
 void ps_gauge_widen_contradicted(const ps_gauge_input *input, ps_source source, double need_mm, ps_quantity *q) {

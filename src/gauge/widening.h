@@ -17,6 +17,8 @@ void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *fact
 /* The stand-out, `edge` of the bush taken for its face's. */
 void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_edge edge, const ps_notes *doubts,
                           ps_quantity *q);
+/* A size that fewer than three photos show: what an edge is off by in a photo is a guess that nothing checks. */
+void ps_gauge_widen_few(ps_kind kind, int photos, ps_quantity *q);
 /* Any value, where photos contradict each other and it could not be settled. */
 void ps_gauge_widen_contradicted(const ps_gauge_input *input, ps_source source, double need_mm, ps_quantity *q);
 

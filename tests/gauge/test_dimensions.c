@@ -404,6 +404,24 @@ static void nothing_solved(void **state) {
     assert_int_equal(ps_gauge_dimensions(clean.ctx, &(ps_gauge_input){0}, &r), PS_BAD_ARGUMENT);
 }
 
+/* An edge that two of the three photos show: what it is off by is known less well, by 2.776 / 2. */
+static void two_photos_have_wider_bands(void **state) {
+    (void)state;
+    static const char *const name[] = {"attachment.dipper.pin", "attachment.dipper.bush", "attachment.dipper.proud"};
+    for (size_t i = 0; i < sizeof name / sizeof name[0]; i++) {
+        ps_record r = {0};
+        ps_gauge_input in = clean.input;
+        const ps_dimension *d = measure(&in, &r, name[i]);
+        double own = d->budget_mm[PS_SOURCE_EDGE_SHIFT];
+        bool doubted = d->reasons.count > 0; /* then the term has the doubt's part, too */
+        for (int e = 0; e < PS_EDGE_COUNT; e++) in.pin[PS_ROLE_DIPPER].photos[e] = 2;
+        double now = measure(&in, &r, name[i])->budget_mm[PS_SOURCE_EDGE_SHIFT];
+        assert_true(now > own);
+        if (!doubted) CHECK_NEAR(now, own * 2.7764 / 2, 1e-4 * own);
+        check_sound(&r);
+    }
+}
+
 /* Photos that contradict each other: not only confirm, but a band to match. */
 static void contradicted_values_have_wider_bands(void **state) {
     (void)state;
@@ -682,6 +700,7 @@ int main(void) {
         cmocka_unit_test(photo_problems),
         cmocka_unit_test(unchecked_print_leaves_nothing_good),
         cmocka_unit_test(nothing_solved),
+        cmocka_unit_test(two_photos_have_wider_bands),
         cmocka_unit_test(contradicted_values_have_wider_bands),
         cmocka_unit_test(one_pin_only),
         cmocka_unit_test(broken_edges),

@@ -79,6 +79,12 @@ static void fewer_photos_ask_more(void **state) {
         assert_true(photos > 3 ? risk == last : risk < last);
         last = risk;
     }
+    /* Two photos, and one: Student's t with 4 and 3 degrees of freedom, two-sided 1 % points 4.604 and 5.841 in tables. */
+    static const double point[] = {5.8409, 4.6041};
+    for (int photos = 1; photos <= 2; photos++) {
+        assert_true(ps_gauge_within_need(1 / (point[photos - 1] + 1e-3), 1, ps_gauge_photo_dof(photos)));
+        assert_false(ps_gauge_within_need(1 / (point[photos - 1] - 1e-3), 1, ps_gauge_photo_dof(photos)));
+    }
 }
 
 int main(void) {

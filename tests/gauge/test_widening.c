@@ -158,13 +158,28 @@ static void unsettled_contradictions(void **state) {
     }
 }
 
+/* Two photos: what their edges are off by is wider by 2.776 / 2, the t's 97.5 % point of 4 degrees of freedom over the normal's 2. */
+static void few_photos_widen_edges(void **state) {
+    (void)state;
+    static const double factor[] = {[1] = 3.1824 / 2, [2] = 2.7764 / 2, [3] = 1};
+    for (int photos = 1; photos <= 3; photos++) {
+        ps_quantity q = {.value_mm = 60, .u_mm = 0.1, .source_mm = {[PS_SOURCE_EDGE_SHIFT] = 0.08, [PS_SOURCE_PRINT_SCALE] = 0.06}};
+        ps_gauge_widen_few(PS_KIND_PIN, photos, &q);
+        CHECK_NEAR(q.source_mm[PS_SOURCE_EDGE_SHIFT], 0.08 * factor[photos], 1e-5);
+        CHECK_NEAR(q.u_mm, hypot(0.06, 0.08 * factor[photos]), 1e-5);
+        q.u_mm = 0.1;
+        ps_gauge_widen_few(PS_KIND_CENTRES, photos, &q);
+        CHECK_NEAR(q.u_mm, 0.1, 1e-12);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup(no_doubt_adds_nothing, reset),         cmocka_unit_test_setup(a_rival_is_within_the_band, reset),
         cmocka_unit_test_setup(other_parts_grow_with_the_pin, reset), cmocka_unit_test_setup(the_higher_bush_may_be_a_collar, reset),
         cmocka_unit_test_setup(sizes_that_do_not_go_together, reset), cmocka_unit_test_setup(an_unread_end_may_be_any_circle, reset),
         cmocka_unit_test_setup(an_edge_that_is_two_circles, reset),   cmocka_unit_test_setup(the_place_of_a_doubtful_end, reset),
-        cmocka_unit_test_setup(unsettled_contradictions, reset),
+        cmocka_unit_test_setup(few_photos_widen_edges, reset),        cmocka_unit_test_setup(unsettled_contradictions, reset),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
