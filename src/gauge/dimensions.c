@@ -98,6 +98,12 @@ static void finish_missing(const worker *w, ps_dimension *d) {
     add_how(w, d);
 }
 
+/* The scale of a Student's t: what few photos add to the band is the t's own width, and does not count twice. */
+static double scale_of(const worker *w, const ps_dimension *d, const ps_quantity *q) {
+    double few_u_mm = w->asks ? w->asks->few_u_mm[d - w->record->dimension] : 0;
+    return sqrt(q->u_mm * q->u_mm - few_u_mm * few_u_mm);
+}
+
 /* Value, band, doubts and verdict. `photos`: how many support the thinnest part of it. */
 static void finish(const worker *w, ps_dimension *d, ps_quantity *q, int photos) {
     ps_gauge_widen_contradicted(w->input, d->kind == PS_KIND_PIN || d->kind == PS_KIND_BUSH ? PS_SOURCE_EDGE_SHIFT : PS_SOURCE_PLANE,
@@ -110,8 +116,8 @@ static void finish(const worker *w, ps_dimension *d, ps_quantity *q, int photos)
     memcpy(d->budget_mm, q->source_mm, sizeof d->budget_mm);
     ps_gauge_doubts_common(w->input, &w->facts, d->kind, d->role, q, &d->reasons);
     if (photos > w->input->photos_used) photos = w->input->photos_used;
-    double risk = ps_gauge_risk(q->u_mm, d->need_mm, ps_gauge_photo_dof(photos));
-    if (!ps_gauge_within_need(q->u_mm, d->need_mm, ps_gauge_photo_dof(photos)))
+    double scale_mm = scale_of(w, d, q), risk = ps_gauge_risk(scale_mm, d->need_mm, ps_gauge_photo_dof(photos));
+    if (!ps_gauge_within_need(scale_mm, d->need_mm, ps_gauge_photo_dof(photos)))
         ps_notes_add(&d->reasons, PS_CODE_BAND_WIDE,
                      "The true size may lie further than the %.1f mm that an order allows from this value (probability %.*f %%).",
                      d->need_mm, risk < 0.1 ? 1 : 0, 100 * risk);

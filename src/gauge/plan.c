@@ -135,10 +135,10 @@ static ps_status try_plan(const planner *w, trial *t) {
         double own_u_mm = hypot(w->asks->own_u_mm[i], w->asks->few_u_mm[i]);
         double extra = d->u_mm * d->u_mm - own_u_mm * own_u_mm; /* what doubts and unseen edges add stays */
         int photos = with_added(w->asks->photos[i], w->input->photos_used, t->photos);
-        ps_gauge_widen_few(d->kind, photos, &t->q[k]);
         t->q[k].u_mm = hypot(t->q[k].u_mm, sqrt(fmax(0, extra)));
         t->cures[k] = !w->cured[k] && would_be_good(&in, &facts, d, &t->q[k], photos);
         t->cured += t->cures[k];
+        ps_gauge_widen_few(d->kind, photos, &t->q[k]);
         if (!w->cured[k]) t->score += t->q[k].u_mm * t->q[k].u_mm / (d->need_mm * d->need_mm);
     }
     return PS_OK;
