@@ -17,6 +17,7 @@ typedef struct ps_job_photo {
     int copy_of;
     bool elsewhere; /* belongs to the job's other adjustment: left out here */
     bool out, odd;  /* left out for what it has against the others (out_code); one of its sheets is (odd_code) */
+    bool stays_out; /* out whenever all is measured anew */
     ps_code out_code, odd_code;
     bool profile_off;  /* speaks against the camera profile */
     double seconds[4]; /* read, sight, propose, trace: processor time */
@@ -102,6 +103,10 @@ ps_status ps_job_doubt_agreement(ps_context *ctx, const ps_job *job, int *odd);
 /* What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. *same: it shows
  * circles of the same sizes at the same distance. */
 ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same);
+/* The photo of the adjustment that shows nothing where two measured pins are, and no plain circle in common with the others; -1: none. */
+int ps_job_silent(const ps_job *job);
+/* Whether the photos of the adjustment are two parties of two or more, by the plain circles that they have in common. */
+bool ps_job_parted(const ps_job *job);
 /* cameras.c: says focal-contradicts where the focal length found is not the one that EXIF names, and that cannot be. */
 void ps_job_doubt_exif(ps_context *ctx, ps_job *job);
 /* cameras.c: how a photo that is not part of the adjustment sees its world, by the corners of one of its pieces. */

@@ -307,11 +307,12 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     return status;
 }
 
-/* From the corners on, without one photo (-1: with all); what a false reading may have said of the photos is forgotten. */
+/* From the corners on, without one photo (-1: with all) and without those that stay out; what a false reading may have said of the photos
+ * is forgotten. */
 static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
     ps_job_forget(job);
     job->doubts = (ps_notes){.count = 0};
-    for (int i = 0; i < job->count; i++) job->photo[i].odd = false, job->photo[i].out = i == without;
+    for (int i = 0; i < job->count; i++) job->photo[i].odd = false, job->photo[i].out = i == without || job->photo[i].stays_out;
     ps_status status = ps_job_cameras(ctx, job);
     return status == PS_OK ? measure_rims(ctx, job) : status;
 }
@@ -326,6 +327,7 @@ static ps_status measure_without(ps_context *ctx, ps_job *job, int odd, bool *do
     *done = code != PS_CODE_COUNT;
     job->photo[odd].out_code = code;
     if (!*done) return measure_anew(ctx, job, -1);
+    job->photo[odd].stays_out = true;
     /* Two photos are no majority that checks itself, since any two can agree on a wrong circle, but where the third has the same sizes. */
     if (job->problem.photo_count < MAJORITY && !same && code != PS_CODE_NO_PIN) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, code);
     return PS_OK;
@@ -373,18 +375,51 @@ static ps_status measure_without_exif(ps_context *ctx, ps_job *job, ps_status st
     return again == PS_NO_MEMORY ? again : measure_anew(ctx, job, -1);
 }
 
-/* What was left out as another scene may show these very pins beside a sheet that lies elsewhere. */
+/* What was left out as another scene may show these very pins beside a sheet that lies elsewhere; pins in place are no other scene. */
 static ps_status name_anew(ps_context *ctx, ps_job *job) {
     for (int i = 0; i < job->count; i++) {
         ps_job_photo *photo = &job->photo[i];
         ps_code code = PS_CODE_COUNT;
-        if (!photo->out || photo->out_code != PS_CODE_OTHER_SCENE) continue;
+        if (!photo->out || photo->stays_out || photo->out_code != PS_CODE_OTHER_SCENE) continue;
         bool same;
         ps_status status = ps_job_accuse(ctx, job, i, &code, &same);
         if (status != PS_OK) return status;
-        if (code == PS_CODE_PIECE_MOVED || code == PS_CODE_PIECE_HELD) photo->out_code = code;
+        if (code == PS_CODE_NO_PIN)
+            photo->out_code = PS_CODE_FIT_BAD;
+        else if (code != PS_CODE_COUNT)
+            photo->out_code = code;
     }
     return PS_OK;
+}
+
+/* Photos that show nothing where the pins are say nothing against them: their sheets stand in the adjustment all the same, and what was
+ * traced there is chance. Where something names what they show instead, all is measured without them. */
+static ps_status leave_silent_out(ps_context *ctx, ps_job *job) {
+    bool done = true;
+    ps_status status = PS_OK;
+    for (int silent = ps_job_silent(job); status == PS_OK && silent >= 0 && done && job->problem.photo_count > 2;
+         silent = status == PS_OK && done ? ps_job_silent(job) : -1) {
+        bool same;
+        ps_code code;
+        status = ps_job_accuse(ctx, job, silent, &code, &same);
+        if (status != PS_OK || code == PS_CODE_COUNT || code == PS_CODE_NO_PIN) break;
+        status = measure_without(ctx, job, silent, &done);
+    }
+    return status;
+}
+
+static bool names_a_place(ps_code code) {
+    return code == PS_CODE_OTHER_SCENE || code == PS_CODE_PIECE_MOVED || code == PS_CODE_PIECE_HELD;
+}
+
+/* As many photos elsewhere as in place: which of them are right nobody can say. */
+static void doubt_parted(ps_job *job) {
+    int out = 0;
+    ps_code code = PS_CODE_OTHER_SCENE;
+    for (int i = 0; i < job->count; i++)
+        if (job->photo[i].out && names_a_place(job->photo[i].out_code)) out++, code = job->photo[i].out_code;
+    if (ps_job_parted(job)) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, PS_CODE_OTHER_SCENE);
+    if (out > 0 && out >= job->problem.photo_count) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, code);
 }
 
 /* End-on photos first: they are told by the pins that they show. What shows none, or cannot be joined to them, may look into a gap. */
@@ -396,7 +431,10 @@ static ps_status sort_scenes(ps_context *ctx, ps_job *job, ps_status status) {
     else
         status = measure_agreed(ctx, job, &end_on);
     if (status == PS_NO_MEMORY) return status;
+    if (end_on && status == PS_OK) status = leave_silent_out(ctx, job);
+    if (status == PS_NO_MEMORY) return status;
     if (end_on && name_anew(ctx, job) == PS_NO_MEMORY) return PS_NO_MEMORY;
+    if (end_on) doubt_parted(job);
     ps_status gap = ps_job_gap(ctx, job, !end_on);
     if (gap == PS_NO_MEMORY) return gap;
     if (gap != PS_OK) return end_on ? status : measure_without_exif(ctx, job, status);
@@ -423,7 +461,7 @@ static ps_status restart(ps_context *ctx, ps_job *job) {
     job->gap = NULL;
     ps_job_forget(job);
     for (int i = 0; i < job->count; i++) {
-        job->photo[i].elsewhere = job->photo[i].out = job->photo[i].odd = false;
+        job->photo[i].elsewhere = job->photo[i].out = job->photo[i].odd = job->photo[i].stays_out = false;
         if (job->photo[i].photo.luma.px) job->photo[i].status = PS_OK;
     }
     job->doubts = job->early = (ps_notes){.count = 0};

@@ -374,6 +374,29 @@ static void gap_input(const ps_job *gap, ps_record *record, ps_gauge_input *inpu
     record->scale_along = input->scale_along;
 }
 
+/* Why a photo takes no part that could be read and shows a sheet; PS_CODE_COUNT: it does. */
+static ps_code left_out_for(const ps_job_photo *p) {
+    if (p->out) return p->out_code;
+    bool apart = p->photo.luma.px && p->sightings.count > 0 && !p->copy && !p->elsewhere && p->adjust_index < 0;
+    return apart ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
+}
+
+/* What is no good names what took photos away from it, too. */
+static void say_left_out(const ps_job *job, ps_record *record) {
+    static const ps_code named[] = {PS_CODE_OTHER_SCENE, PS_CODE_PIECE_MOVED, PS_CODE_PIECE_HELD, PS_CODE_PIECE_BENT,
+                                    PS_CODE_FOCAL_CONTRADICTS};
+    for (int i = 0; i < job->count; i++)
+        for (int c = 0; c < (int)(sizeof named / sizeof named[0]); c++) {
+            if (left_out_for(&job->photo[i]) != named[c]) continue;
+            for (int k = 0; k < record->dimension_count; k++) {
+                ps_dimension *d = &record->dimension[k];
+                if (d->verdict != PS_VERDICT_GOOD && d->kind != PS_KIND_GAP)
+                    ps_notes_add(&d->reasons, named[c],
+                                 "A photo that contradicts the others was left out, so that fewer carry this value.");
+            }
+        }
+}
+
 ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     memset(record, 0, sizeof *record);
     record->side = job->options->side;
@@ -398,5 +421,7 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     if (job->gap) gap_input(job->gap, record, &gap);
     if (job->gap) input.gap_job = &gap;
     record_times(job, record);
-    return ps_gauge_dimensions(ctx, &input, record);
+    ps_status status = ps_gauge_dimensions(ctx, &input, record);
+    if (status == PS_OK) say_left_out(job, record);
+    return status;
 }
