@@ -15,9 +15,10 @@ static const double plain_support = 0.72, plain_radius_mm = 12;
 static const double height_least_mm = -15, height_most_mm = 80, height_step_mm = 2.5, meet_rel = 0.03;
 static const double support_least = 0.4;
 /* Parts of what sound photos show of the pins where they are: agreeing, elsewhere, and nothing there. */
-static const double agrees_least = 0.5, agrees_most_of_moved = 0.75, moved_least = 0.65, moved_of_held = 0.6, held_least = 0.7,
+static const double agrees_least = 0.5, agrees_most_of_moved = 0.75, moved_least = 0.65, moved_of_held = 0.6, held_least = 0.8,
                     silent_most = 0.25;
-static const double circles_least = 2; /* clear circles; fewer lie anywhere by chance */
+/* Clear circles; fewer lie anywhere by chance. The more where a circle in common speaks for the photo. */
+static const double circles_least = 2, circles_least_of_met = 2.5;
 
 ps_stand ps_stand_of(const ps_view *view) {
     ps_pose back;
@@ -157,10 +158,12 @@ bool ps_circles_silent(const ps_circles_fit *f, double usual) {
 ps_code ps_circles_name(const ps_circles_fit *f, double usual, bool shows_pins, bool meets) {
     if (f->pins == 0 || usual < 1) return PS_CODE_COUNT;
     if (f->here >= agrees_least * usual && f->here >= agrees_most_of_moved * f->moved) return PS_CODE_NO_PIN;
-    if (f->moved >= fmax(circles_least, moved_least * usual) && f->moved >= moved_of_held * f->held) return PS_CODE_PIECE_MOVED;
-    if (!ps_circles_silent(f, usual)) return PS_CODE_COUNT;
+    if (f->pins < 2) return PS_CODE_COUNT; /* one pin by itself may have been taken for the other, or for another part */
+    double least = meets ? circles_least_of_met : circles_least;
+    if (f->moved >= fmax(least, moved_least * usual) && f->moved >= moved_of_held * f->held) return PS_CODE_PIECE_MOVED;
+    if (meets || !ps_circles_silent(f, usual)) return PS_CODE_COUNT;
     if (f->held >= fmax(circles_least, held_least * usual)) return PS_CODE_PIECE_HELD;
-    return f->pins > 1 && shows_pins && !meets ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
+    return shows_pins ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
 }
 
 /* ---- which photos go together ---- */
