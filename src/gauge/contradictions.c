@@ -218,6 +218,30 @@ static void doubt_bends(const ps_search *s, const ps_adjust_solution *solution) 
         if (ps_adjust_bend_chance(solution, q) < bend_chance_least) ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
 }
 
+/* Chi-square that is passed once in 1e9 (Wilson and Hilferty 1931, PNAS 17, 684). */
+static double chi2_most(int dof) {
+    double v = 2.0 / (9 * dof), root = 1 - v + 6 * sqrt(v);
+    return dof * root * root * root;
+}
+
+/* A sheet that flaps is bent otherwise in each photo, in each too little to stand out. Corners alone are asked, which no misread edge
+ * bends, and of one sheet: two that are printed unlike bend each other's photos. */
+static ps_status doubt_flapping(const ps_search *s) {
+    ps_trial bare;
+    double sum = 0;
+    int dof = 0;
+    if (s->problem->piece_count != 1) return PS_OK;
+    ps_status status = ps_trial_without(s, (ps_trial_less){-1, -1, true}, &bare);
+    if (status != PS_OK) return status;
+    int width = ps_trial_width(&bare.problem);
+    for (int i = 0; i < bare.problem.photo_count && bare.solution; i++)
+        if (bare.test[i * width].rows > 0) sum += bare.test[i * width].bend_chi2, dof += 3;
+    if (dof > 3 && sum > chi2_most(dof) * ps_trial_usual_misfit(&bare, false))
+        ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
+    ps_trial_clear(&bare);
+    return PS_OK;
+}
+
 static ps_status name(const ps_search *s, const ps_trial *now, int photo, suspicion what, ps_cause *cause) {
     *cause = (ps_cause){PS_CODE_PIECE_BENT, INFINITY};
     return what == SUSPECT_BEND ? PS_OK : ps_cause_find(s, now, photo, cause);
@@ -328,7 +352,8 @@ ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *prob
         if (status == PS_OK && !again && now.solution && found->doubts.count == 0) {
             doubt_focals(&s, now.solution);
             doubt_bends(&s, now.solution);
-            status = ps_shifts_doubt(&s, &now);
+            status = found->any ? PS_OK : doubt_flapping(&s);
+            if (status == PS_OK) status = ps_shifts_doubt(&s, &now);
         }
         ps_trial_clear(&now);
         if (status != PS_OK) return status;
