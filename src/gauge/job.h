@@ -133,6 +133,8 @@ struct ps_gauge_gap;
 /* gap_value.c: the faces found, PS_ROLE_COUNT of them by role; reads the rims of the record. */
 void ps_job_gap_faces(const ps_job *gap, const ps_record *record, struct ps_gauge_gap *faces);
 
+/* Why a photo that could be read and shows a sheet takes no part; PS_CODE_COUNT: it takes part, or another reason is said of it. */
+ps_code ps_job_left_out_for(const ps_job *job, int photo);
 /* outcome.c: the job into the record. */
 ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record);
 

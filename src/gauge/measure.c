@@ -412,12 +412,15 @@ static bool names_a_place(ps_code code) {
     return code == PS_CODE_OTHER_SCENE || code == PS_CODE_PIECE_MOVED || code == PS_CODE_PIECE_HELD;
 }
 
-/* As many photos elsewhere as in place: which of them are right nobody can say. */
+/* As many photos elsewhere as in place, or with sheets that do not join them: which of them are right nobody can say. */
 static void doubt_parted(ps_job *job) {
     int out = 0;
     ps_code code = PS_CODE_OTHER_SCENE;
-    for (int i = 0; i < job->count; i++)
-        if (job->photo[i].out && names_a_place(job->photo[i].out_code)) out++, code = job->photo[i].out_code;
+    if (!job->solution || job->problem.rim_count == 0) return;
+    for (int i = 0; i < job->count; i++) {
+        ps_code own = ps_job_left_out_for(job, i);
+        if (names_a_place(own)) out++, code = own;
+    }
     if (ps_job_parted(job)) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, PS_CODE_OTHER_SCENE);
     if (out > 0 && out >= job->problem.photo_count) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, code);
 }
@@ -434,7 +437,6 @@ static ps_status sort_scenes(ps_context *ctx, ps_job *job, ps_status status) {
     if (end_on && status == PS_OK) status = leave_silent_out(ctx, job);
     if (status == PS_NO_MEMORY) return status;
     if (end_on && name_anew(ctx, job) == PS_NO_MEMORY) return PS_NO_MEMORY;
-    if (end_on) doubt_parted(job);
     ps_status gap = ps_job_gap(ctx, job, !end_on);
     if (gap == PS_NO_MEMORY) return gap;
     if (gap != PS_OK) return end_on ? status : measure_without_exif(ctx, job, status);
@@ -451,6 +453,7 @@ static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
     ps_status end_on = measure_rims(ctx, job);
     (void)snprintf(cause, sizeof cause, "%s", ps_context_message(ctx));
     ps_status status = sort_scenes(ctx, job, end_on);
+    doubt_parted(job);
     if (end_on == PS_OK || status == PS_OK || status == PS_NO_MEMORY) return status;
     return ps_context_fail(ctx, status, "%s", cause);
 }

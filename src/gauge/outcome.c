@@ -374,8 +374,8 @@ static void gap_input(const ps_job *gap, ps_record *record, ps_gauge_input *inpu
     record->scale_along = input->scale_along;
 }
 
-/* Why a photo takes no part that could be read and shows a sheet; PS_CODE_COUNT: it does. */
-static ps_code left_out_for(const ps_job_photo *p) {
+ps_code ps_job_left_out_for(const ps_job *job, int photo) {
+    const ps_job_photo *p = &job->photo[photo];
     if (p->out) return p->out_code;
     bool apart = p->photo.luma.px && p->sightings.count > 0 && !p->copy && !p->elsewhere && p->adjust_index < 0;
     return apart ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
@@ -387,7 +387,7 @@ static void say_left_out(const ps_job *job, ps_record *record) {
                                     PS_CODE_FOCAL_CONTRADICTS};
     for (int i = 0; i < job->count; i++)
         for (int c = 0; c < (int)(sizeof named / sizeof named[0]); c++) {
-            if (left_out_for(&job->photo[i]) != named[c]) continue;
+            if (ps_job_left_out_for(job, i) != named[c]) continue;
             for (int k = 0; k < record->dimension_count; k++) {
                 ps_dimension *d = &record->dimension[k];
                 if (d->verdict != PS_VERDICT_GOOD && d->kind != PS_KIND_GAP)
