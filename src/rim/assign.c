@@ -11,11 +11,30 @@ enum { AXES_READ = 5 };
 static const double height_alone_mm = 10; /* of rims in a single photo: a guess that only starts the search */
 static const double bush_over_pin = 1.3;  /* a bush is about so much larger than its pin */
 static const double alike_min = 0.55;     /* pins of one side differ by less than this ratio (common practice) */
+static const double poor_weight = 0.33;   /* of an axis beside the lesser one of a pair; practice */
+static const double pair_worth = 1.5;     /* circles: sections worth less may give way (worth_sure of section.c) */
 
 typedef struct finding {
     ps_axis_guess axis;
     ps_section section;
 } finding;
+
+static bool are_pair(const finding *a, const finding *b) {
+    double p = a->section.size_mm, q = b->section.size_mm;
+    double apart = hypot(a->axis.x_mm - b->axis.x_mm, a->axis.y_mm - b->axis.y_mm);
+    return fmin(p, q) >= alike_min * fmax(p, q) && apart >= 0.9 * (a->section.bush.radius_mm + b->section.bush.radius_mm);
+}
+
+/* Two sections that go together were read, and far fewer circles meet on this axis than on theirs: reading it would cost as much, and
+ * change nothing. */
+static bool is_idle(const finding *f, int found, const ps_axis_guess *axis) {
+    for (int i = 0; i < found; i++)
+        for (int k = i + 1; k < found; k++) {
+            bool sure = fmin(f[i].section.evidence.worth, f[k].section.evidence.worth) >= pair_worth;
+            if (sure && are_pair(&f[i], &f[k]) && axis->weight < poor_weight * fmin(f[i].axis.weight, f[k].axis.weight)) return true;
+        }
+    return false;
+}
 
 static int read_sections(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_axis_guess *axes,
                          int count, finding *out) {
@@ -23,6 +42,7 @@ static int read_sections(ps_context *ctx, int photos, const ps_luma *const *luma
     for (int i = 0; i < count && i < AXES_READ; i++) {
         finding f;
         f.axis = axes[i];
+        if (is_idle(out, found, &axes[i])) continue;
         if (ps_section_read(ctx, photos, lumas, views, false, &f.axis, &f.section) == PS_OK) out[found++] = f;
     }
     return found;
@@ -34,11 +54,8 @@ static int choose_pins(const finding *f, int count, int chosen[2]) {
     int n = 0;
     for (int i = 0; i < count; i++)
         for (int k = i + 1; k < count; k++) {
-            double a = f[i].section.size_mm, b = f[k].section.size_mm;
-            double apart = hypot(f[i].axis.x_mm - f[k].axis.x_mm, f[i].axis.y_mm - f[k].axis.y_mm);
-            if (fmin(a, b) < alike_min * fmax(a, b)) continue;
-            if (apart < 0.9 * (f[i].section.bush.radius_mm + f[k].section.bush.radius_mm)) continue;
-            double value = sqrt(f[i].section.score * f[k].section.score) * fmin(a, b);
+            if (!are_pair(&f[i], &f[k])) continue;
+            double value = sqrt(f[i].section.score * f[k].section.score) * fmin(f[i].section.size_mm, f[k].section.size_mm);
             if (value > best) best = value, chosen[0] = i, chosen[1] = k, n = 2;
         }
     if (n == 0 && count > 0) {
