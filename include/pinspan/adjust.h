@@ -36,6 +36,7 @@ typedef struct ps_lsq_options {
     int max_iterations;    /* default 60 */
     double step_tolerance; /* relative to each unknown's scale, default 1e-9 */
     double huber;          /* robust threshold in sd, default 2.5; 0 = plain least squares */
+    double damping;        /* at first, default 1e-3: a start far off; less where it is near */
 } ps_lsq_options;
 PS_API ps_lsq_options ps_lsq_options_default(void);
 
@@ -123,6 +124,8 @@ typedef struct ps_adjust_edge {
     double x_px, y_px, sigma_px; /* upright */
 } ps_adjust_edge;
 
+typedef struct ps_adjust_solution ps_adjust_solution; /* opaque: unknowns, covariance, residuals */
+
 typedef struct ps_adjust_problem {
     int photo_count, group_count, piece_count, corner_count, pin_count, rim_count, edge_count;
     const ps_adjust_photo *photo;
@@ -141,6 +144,11 @@ typedef struct ps_adjust_problem {
      * rims machined on the pin (on_axis), the second for all others. Diameters are of the mean radius. */
     double sigma_round_pin_mm, sigma_round_other_mm;
     bool bend, distortion; /* free those unknowns */
+    /* Where the search begins, when not at the start values: the solution of a problem of the same photos, pieces and rims in the same
+     * order, of which observations, priors or start values may differ; what does not start alike begins at its start. For solutions to
+     * be compared: it ends within some thousandths of the uncertainty, the others within some ten thousandths. NULL: none. Not kept
+     * beyond the call. */
+    const ps_adjust_solution *from;
 } ps_adjust_problem;
 
 /* What start poses could be had. */
@@ -158,8 +166,6 @@ typedef struct ps_adjust_start {
  * flagged in `found`, and the caller leaves them out of the adjustment. */
 PS_API ps_status ps_adjust_start_poses(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_photo *photo, ps_adjust_group *group,
                                        ps_adjust_piece *piece, ps_adjust_start *found);
-
-typedef struct ps_adjust_solution ps_adjust_solution; /* opaque: unknowns, covariance, residuals */
 
 PS_API ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_solution **solution);
 PS_API void ps_adjust_solution_free(ps_adjust_solution *s);

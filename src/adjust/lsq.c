@@ -203,9 +203,9 @@ static void search_free(search *s) {
     free(s->trial);
 }
 
-static bool search_new(search *s, int n, double tolerance) {
+static bool search_new(search *s, int n, const ps_lsq_options *o) {
     size_t size = (size_t)n;
-    *s = (search){.n = n, .lambda = 1e-3, .growth = 2, .tolerance = tolerance};
+    *s = (search){.n = n, .lambda = o->damping, .growth = 2, .tolerance = o->step_tolerance};
     s->factor = malloc(size * size * sizeof(double));
     s->scale = malloc(size * sizeof(double));
     s->step = malloc(size * sizeof(double));
@@ -313,7 +313,7 @@ static ps_status fill_result(ps_context *ctx, search *s, evaluation *e, int iter
 }
 
 ps_lsq_options ps_lsq_options_default(void) {
-    return (ps_lsq_options){.max_iterations = 60, .step_tolerance = 1e-9, .huber = 2.5};
+    return (ps_lsq_options){.max_iterations = 60, .step_tolerance = 1e-9, .huber = 2.5, .damping = 1e-3};
 }
 
 void ps_lsq_result_clear(ps_lsq_result *r) {
@@ -344,7 +344,7 @@ ps_status ps_lsq_solve(ps_context *ctx, int unknowns, double *x, ps_lsq_model mo
     int iterations = 0;
     double *work = malloc(size); /* x stays as it was on failure */
     if (!work || !evaluation_new(&now, unknowns, o.huber) || !evaluation_new(&next, unknowns, o.huber) ||
-        !search_new(&s, unknowns, o.step_tolerance)) {
+        !search_new(&s, unknowns, &o)) {
         status = ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for %d unknowns", unknowns);
         goto out;
     }

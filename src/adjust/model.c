@@ -111,6 +111,7 @@ static bool copy_problem(const ps_adjust_problem *from, adjust_model *m) {
     bool failed = false;
     ps_adjust_problem *p = &m->problem;
     *p = *from;
+    p->from = NULL; /* it need not live on */
     p->photo = copy_of(from->photo, from->photo_count, sizeof *from->photo, &failed);
     p->group = copy_of(from->group, from->group_count, sizeof *from->group, &failed);
     p->piece = copy_of(from->piece, from->piece_count, sizeof *from->piece, &failed);

@@ -90,6 +90,9 @@ void adjust_state_forget(adjust_model *model);
 /* All rows at x, in fixed order: corners (x, y each), edges, priors, squareness, parallelism. A ps_lsq_model. */
 bool adjust_rows(void *user, const double *x, bool want_derivatives, void *sink, ps_lsq_emit emit);
 
+/* Takes over from a solution what both start alike. x: the unknowns of `to`. */
+void adjust_carry(const ps_adjust_solution *from, const adjust_model *to, double *x);
+
 /* Iterations and tolerance of an adjustment. */
 ps_lsq_options adjust_options(void);
 

@@ -173,16 +173,35 @@ static void set_guesses(ps_adjust_solution *s) {
     }
 }
 
+static const double near_damping = 1e-6;   /* hardly any: what is taken over is near */
+static const double near_tolerance = 1e-6; /* a last step of 1e-3 of the uncertainty: it is compared, not told */
+
+/* From another solution where one is given; where that leads nowhere, from the start values. */
+static ps_status search(ps_context *ctx, const ps_adjust_solution *from, ps_adjust_solution *s, ps_lsq_result *result) {
+    ps_lsq_options options = adjust_options();
+    int unknowns = s->model.layout.count;
+    ps_status status = PS_NO_CONVERGENCE;
+    if (from) {
+        ps_lsq_options near = options;
+        near.damping = near_damping, near.step_tolerance = near_tolerance;
+        adjust_carry(from, &s->model, s->x);
+        status = ps_lsq_solve(ctx, unknowns, s->x, adjust_rows, &s->model, &near, result);
+        if (status == PS_OK || status == PS_NO_MEMORY) return status;
+        memset(s->x, 0, (size_t)unknowns * sizeof *s->x);
+        adjust_state_forget(&s->model);
+    }
+    set_guesses(s);
+    return ps_lsq_solve(ctx, unknowns, s->x, adjust_rows, &s->model, &options, result);
+}
+
 ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_solution **solution) {
     if (!problem || !solution) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "adjustment without problem or solution");
     ps_adjust_solution *s = calloc(1, sizeof *s);
     if (!s) return ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for the adjustment");
-    ps_lsq_options options = adjust_options();
     ps_lsq_result result = {0};
     ps_status status = adjust_model_new(ctx, problem, &s->model);
     if (status == PS_OK) status = allocate(ctx, s);
-    if (status == PS_OK) set_guesses(s);
-    if (status == PS_OK) status = ps_lsq_solve(ctx, s->model.layout.count, s->x, adjust_rows, &s->model, &options, &result);
+    if (status == PS_OK) status = search(ctx, problem->from, s, &result);
     if (status == PS_OK) status = finish(ctx, s, &result);
     ps_lsq_result_clear(&result);
     if (status == PS_OK) {

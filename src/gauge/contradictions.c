@@ -334,7 +334,8 @@ static void count_photos(ps_search *s) {
 
 ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *problem, ps_contradictions *found) {
     if (!problem || !found) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "contradictions of nothing");
-    ps_search s = {.ctx = ctx, .problem = problem, .found = found};
+    ps_adjust_problem own = *problem; /* trials begin at the solution of all */
+    ps_search s = {.ctx = ctx, .problem = &own, .found = found};
     memset(found, 0, sizeof *found);
     count_photos(&s);
     for (bool again = true; again;) {
@@ -343,6 +344,7 @@ ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *prob
         again = false;
         ps_status status = ps_trial_without(&s, (ps_trial_less){-1, -1, false}, &now);
         if (status != PS_OK) return status;
+        if (now.solution) own.from = now.solution;
         if (now.solution) status = suspect_any(ctx, &now, &worst);
         if (status == PS_OK && worst.sheet_only) {
             leave_sheet_out(&s, &worst);
@@ -356,6 +358,7 @@ ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *prob
             if (status == PS_OK) status = ps_shifts_doubt(&s, &now);
         }
         ps_trial_clear(&now);
+        own.from = problem->from;
         if (status != PS_OK) return status;
     }
     doubt_two_left(&s);

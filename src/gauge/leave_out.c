@@ -32,7 +32,9 @@ ps_status ps_job_leave_out(ps_context *ctx, ps_job *job, ps_notes *doubts, bool 
     bool photo[PS_ADJUST_PHOTOS_MAX], piece[PS_ADJUST_PIECES_MAX];
     *changed = false;
     if (job->problem.photo_count < 2) return PS_OK;
+    job->problem.from = job->solution;
     ps_status status = ps_gauge_contradictions(ctx, &job->problem, &found);
+    job->problem.from = NULL;
     if (status != PS_OK) return status;
     ps_notes_copy(&found.doubts, doubts);
     if (!found.any) return PS_OK;

@@ -146,6 +146,57 @@ static void test_held_piece_does_not_matter(void **state) {
     ps_context_free(ctx);
 }
 
+static void expect_same(const ps_adjust_solution *a, const ps_adjust_solution *b) {
+    const double SHARE_OF_U = 0.01; /* each search ends within a thousandth of the uncertainty, IRLS some steps behind */
+    for (int rim = 0; rim < 6; rim++) {
+        ps_quantity p, q;
+        assert_int_equal(ps_adjust_diameter(NULL, a, rim, &p), PS_OK);
+        assert_int_equal(ps_adjust_diameter(NULL, b, rim, &q), PS_OK);
+        CHECK_NEAR(p.value_mm, q.value_mm, SHARE_OF_U * q.u_mm);
+        CHECK_NEAR(p.u_mm / q.u_mm, 1, SHARE_OF_U);
+    }
+    const double COST = 1e-4; /* a hundredth of u, squared */
+    CHECK_NEAR(ps_adjust_cost(a), ps_adjust_cost(b), COST);
+}
+
+/* Where the search begins is no part of the result: at the solution without one photo's corners, which starts alike; at one whose pins
+ * start elsewhere; at that of another scene, which has nothing in common. */
+static void test_begins_at_another(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    for (uint64_t seed = 41; seed <= 43; seed++) {
+        static scene s, other;
+        scene_options o = scene_options_default(seed), unlike = scene_options_default(seed + 100);
+        assert_true(scene_make(&s, &o) && scene_make(&other, &unlike));
+        ps_adjust_solution *cold = solve(ctx, &s), *foreign = solve(ctx, &other), *from, *warm;
+        int all = s.problem.corner_count;
+        while (s.problem.corner[s.problem.corner_count - 1].photo == s.problem.corner[all - 1].photo) s.problem.corner_count--;
+        from = solve(ctx, &s);
+        s.problem.corner_count = all;
+        s.problem.from = from;
+        warm = solve(ctx, &s);
+        expect_same(warm, cold);
+        ps_adjust_solution_free(warm);
+        s.problem.from = foreign;
+        warm = solve(ctx, &s);
+        expect_same(warm, cold);
+        ps_adjust_solution_free(warm);
+        s.pin[0].axis_point_mm[0] += 0.5;
+        s.rim[1].radius_mm += 0.5;
+        s.problem.from = from;
+        warm = solve(ctx, &s);
+        s.problem.from = NULL;
+        ps_adjust_solution_free(from);
+        from = solve(ctx, &s);
+        expect_same(warm, from);
+        ps_adjust_solution_free(warm);
+        ps_adjust_solution_free(from);
+        ps_adjust_solution_free(cold);
+        ps_adjust_solution_free(foreign);
+    }
+    ps_context_free(ctx);
+}
+
 /* The EXIF orientation turns the observations, not the result. */
 static void test_orientation(void **state) {
     (void)state;
@@ -394,7 +445,7 @@ int main(void) {
         cmocka_unit_test(test_rank),
         cmocka_unit_test(test_one_photo_with_standoff),
         cmocka_unit_test(test_held_piece_does_not_matter),
-        cmocka_unit_test(test_orientation),
+        cmocka_unit_test(test_begins_at_another), cmocka_unit_test(test_orientation),
         cmocka_unit_test(test_corners_only),
         cmocka_unit_test(test_outliers),
         cmocka_unit_test(test_inflation),
