@@ -18,8 +18,8 @@ static bool same_pose(const ps_pose *a, const ps_pose *b) {
 }
 
 static bool same_lens(const ps_lens *a, const ps_lens *b) {
-    return a->f_px == b->f_px && a->cx == b->cx && a->cy == b->cy && a->k1 == b->k1 && a->k2 == b->k2 && a->p1 == b->p1 &&
-           a->p2 == b->p2 && a->k3 == b->k3;
+    return a->f_px == b->f_px && a->cx == b->cx && a->cy == b->cy && a->k1 == b->k1 && a->k2 == b->k2 && a->p1 == b->p1 && a->p2 == b->p2 &&
+           a->k3 == b->k3;
 }
 
 static void carry_cameras(const carrying *c, const adjust_model *a, const adjust_model *b) {

@@ -343,8 +343,7 @@ ps_status ps_lsq_solve(ps_context *ctx, int unknowns, double *x, ps_lsq_model mo
     search s = {0};
     int iterations = 0;
     double *work = malloc(size); /* x stays as it was on failure */
-    if (!work || !evaluation_new(&now, unknowns, o.huber) || !evaluation_new(&next, unknowns, o.huber) ||
-        !search_new(&s, unknowns, &o)) {
+    if (!work || !evaluation_new(&now, unknowns, o.huber) || !evaluation_new(&next, unknowns, o.huber) || !search_new(&s, unknowns, &o)) {
         status = ps_context_fail(ctx, PS_NO_MEMORY, "out of memory for %d unknowns", unknowns);
         goto out;
     }

@@ -11,7 +11,8 @@
 #include "gauge/sentences.h"
 
 enum { THREADS_MAX = 64, ROUNDS_MAX = 3, MAJORITY = 3 };
-static const double moved_px = 4;
+static const double moved_px = 4;     /* of pins: as far as a rim is searched for */
+static const double stirred_px = 0.5; /* enough to blur together the circles of several photos */
 /* Worth of a pin's reading in clear circles, and one for being there: pins in sound photos have four to six; under this another lens is
  * tried. */
 static const double worth_plain = 3.5, worth_of_circle = 1;
@@ -265,7 +266,14 @@ static ps_status leave_out(ps_context *ctx, ps_job *job, ps_status status) {
     return status == PS_OK ? ps_job_solve_rims(ctx, job) : status;
 }
 
-/* Reads the rims through the lens that they have tied down, and again where that moves it by much. */
+static bool poorly_read(const ps_job *job) {
+    bool poor = false;
+    for (int p = 0; p < job->pins.count; p++) poor = poor || job->pins.pin[p].evidence.worth < worth_plain;
+    return poor;
+}
+
+/* Reads the rims through the lens that they have tied down, and again where that moves it by much, or at all and a pin can hardly be read:
+ * then circles of the photos may not lie on each other yet. */
 static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view before[PS_ADJUST_PHOTOS_MAX];
@@ -283,8 +291,9 @@ static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
             ps_job_each(job, ps_job_trace);
             return ps_job_solve_rims(ctx, job);
         }
-        moved = status == PS_OK && pins_moved_px(job, before) >= moved_px;
-        if (!moved) break;
+        double by_px = status == PS_OK ? pins_moved_px(job, before) : 0;
+        moved = by_px >= moved_px;
+        if (by_px < (poorly_read(job) ? stirred_px : moved_px)) break;
     }
     return status;
 }

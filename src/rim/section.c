@@ -204,7 +204,9 @@ ps_status ps_section_read(ps_context *ctx, int photos, const ps_luma *const *lum
                 fmin(1.35 * axis->radius_max_mm + 6, radius_limit_mm)};
     ps_status status = settled ? PS_OK : settle(ctx, photos, lumas, views, axis, &e);
     ps_section section = {0};
-    if (status == PS_OK) status = read_fine(ctx, photos, lumas, views, &e, axis, settled || photos < 3 ? 1 : coarse_for(photos, views, axis, first_mm), &section);
+    if (status == PS_OK)
+        status =
+            read_fine(ctx, photos, lumas, views, &e, axis, settled || photos < 3 ? 1 : coarse_for(photos, views, axis, first_mm), &section);
     if (status == PS_OK) *out = section;
     return status;
 }
