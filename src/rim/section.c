@@ -11,7 +11,7 @@ enum { SECTORS = 96 };
 static const double radius_low_mm = 8, radius_limit_mm = 110;
 static const double height_low_mm = -8;
 static const double coarse_mm = 0.4;     /* samples that an axis is settled in */
-static const double first_mm = 0.15;     /* samples of the first reading, which names the circles; a settled axis is read in full */
+static const double first_mm = 0.1;      /* samples of the first reading, which names the circles; a settled axis is read in full */
 static const double loose_first = 1.5;   /* tolerances before the axis is settled */
 static const double screen_least_mm = 4; /* a pin that stands out more hides part of its bush */
 static const double worth_sure = 1.5;    /* of a reading, as in docs/verdicts.md: where it is worth less, a cap is thought of */
