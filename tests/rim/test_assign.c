@@ -174,6 +174,20 @@ static void test_reread(void **state) {
     CHECK_NEAR(m.pin[1].rim[0].radius_mm, 26.5, 0);
 }
 
+/* What was read as a cap through a lens not yet tied down is a pin where a later reading explains a circle more; else it stays. */
+static void test_reread_cap(void **state) {
+    (void)state;
+    for (int sure = 0; sure < 2; sure++) {
+        ps_pin_models m = {.count = 1};
+        m.pin[0] = (ps_pin_model){.axis_point_mm = {170, 12, 0}, .axis_direction = {0, 0, -1}, .rim_count = 1};
+        m.pin[0].rim[0] = (ps_pin_rim){PS_EDGE_CAP, PS_EAR_NEAR, 15, 27, 0.5, 0.25, 0};
+        m.pin[0].evidence.worth = sure ? 50 : 0.5; /* circles: more than any reading has, and hardly one */
+        assert_int_equal(ps_rim_reread(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view, &m), PS_OK);
+        assert_int_equal(rim_of(&m.pin[0], PS_EDGE_CAP) != NULL, sure);
+        assert_int_equal(rim_of(&m.pin[0], PS_EDGE_PIN) == NULL, sure);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_roles_by_direction),
@@ -182,6 +196,7 @@ int main(void) {
         cmocka_unit_test(test_one_pin),
         cmocka_unit_test(test_no_pin),
         cmocka_unit_test(test_reread),
+        cmocka_unit_test(test_reread_cap),
     };
     return cmocka_run_group_tests(tests, set_up, take_down);
 }
