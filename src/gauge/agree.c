@@ -175,12 +175,13 @@ static void say_nobody_agrees(ps_job *job) {
     ps_notes_add(&job->early, PS_CODE_OTHER_SCENE, "Or the photos do not all show the same machine.");
 }
 
-/* What plain circles tell where pins are not read. */
+/* What plain circles tell where pins are not read. Where they join all photos, these show one place, however little can be read of it. */
 static void hear_circles(ps_job *job, ps_agreement *out) {
     ps_meetings m;
     ps_meetings_verdict v;
     meetings_of(job, &m);
     ps_meetings_judge(&m, &v);
+    if (v.joined) out->nobody = false;
     if (v.odd >= 0 && out->odd < 0) out->odd = job->photo_of[v.odd], out->pins = true;
     if (v.nobody || v.parted) out->pins = out->nobody = true;
     if (v.odd >= 0 && job->pins.count == 0) say_nobody_agrees(job); /* counts where the others show no pins by themselves either */

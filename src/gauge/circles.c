@@ -175,6 +175,19 @@ static bool meets_all(const ps_meetings *m, int photo, const bool *set, bool wan
     return true;
 }
 
+/* Whether each photo can be reached from the first by photos that meet. */
+static bool all_joined(const ps_meetings *m) {
+    bool reached[PS_ADJUST_PHOTOS_MAX] = {true};
+    int count = 1;
+    for (bool grew = true; grew;) {
+        grew = false;
+        for (int i = 0; i < m->photos; i++)
+            for (int k = 0; k < m->photos && !reached[i]; k++)
+                if (reached[k] && m->met[i][k]) reached[i] = grew = true, count++;
+    }
+    return m->photos >= 2 && count == m->photos;
+}
+
 void ps_meetings_judge(const ps_meetings *m, ps_meetings_verdict *out) {
     int plain = 0, pairs = 0;
     bool all[PS_ADJUST_PHOTOS_MAX], rest[PS_ADJUST_PHOTOS_MAX], with[PS_ADJUST_PHOTOS_MAX], without[PS_ADJUST_PHOTOS_MAX];
@@ -185,6 +198,7 @@ void ps_meetings_judge(const ps_meetings *m, ps_meetings_verdict *out) {
         for (int k = 0; k < i; k++) pairs += m->met[i][k];
     }
     out->nobody = plain >= 2 && pairs == 0;
+    out->joined = all_joined(m);
     for (int i = 0; i < m->photos && plain >= 3; i++) { /* one that meets none of the others, which meet each other */
         if (!m->plain[i] || !meets_all(m, i, all, false)) continue;
         bool others = true;

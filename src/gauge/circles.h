@@ -39,6 +39,7 @@ typedef struct ps_meetings {
 typedef struct ps_meetings_verdict {
     int odd;     /* the one photo that meets none, while all others meet each other; -1: none */
     bool nobody; /* no two photos meet */
+    bool joined; /* every photo meets another, and all hang together by that */
     bool parted; /* two parties of two photos or more: all meet within, none across */
 } ps_meetings_verdict;
 void ps_meetings_judge(const ps_meetings *m, ps_meetings_verdict *out);

@@ -210,14 +210,21 @@ static void test_one_stands_apart(void **state) {
 static void test_parties(void **state) {
     (void)state;
     ps_meetings m = parties(5, (const int[]){0, 1, 0, 1, -1});
+    assert_false(judged(&m).joined);
     assert_true(judged(&m).parted);
     assert_false(judged(&m).nobody);
     m.met[0][1] = m.met[1][0] = true;
     assert_false(judged(&m).parted);
     m = parties(4, (const int[]){0, 0, 0, 0});
     assert_false(judged(&m).parted);
+    assert_true(judged(&m).joined);
+    m.met[0][1] = m.met[1][0] = m.met[0][2] = m.met[2][0] = m.met[1][3] = m.met[3][1] = false; /* a chain: 0-3-2-1 */
+    assert_true(judged(&m).joined);
+    m.met[2][3] = m.met[3][2] = false;
+    assert_false(judged(&m).joined);
     m = parties(3, (const int[]){0, 1, 2});
     assert_true(judged(&m).nobody);
+    assert_false(judged(&m).joined);
     m = parties(3, (const int[]){-1, -1, 0});
     assert_false(judged(&m).nobody);
     m = parties(0, NULL);
