@@ -13,6 +13,7 @@
 #include "base/stats.h"
 #include "gauge/dimensions.h"
 #include "gauge/verdict.h"
+#include "gauge/widening.h"
 
 #include <pthread.h>
 #include <stdio.h>
@@ -154,10 +155,11 @@ static double truth_of(const job_scene *s, ps_kind kind, int role) {
     return 2 * rim[kind == PS_KIND_PIN ? PS_EDGE_PIN : PS_EDGE_BUSH].circle.radius_mm;
 }
 
-/* The adjustment's own u of a dimension; NaN where the dimension stands on other rims than it should. */
+/* The adjustment's own u of a dimension, with what few photos add to it; NaN where the dimension stands on other rims than it should. */
 static double own_u(ps_context *ctx, const ps_adjust_solution *solution, const ps_gauge_input *in, const ps_dimension *d) {
     ps_quantity q = {.u_mm = NAN};
-    const int *rim = in->pin[d->role < 0 ? 0 : d->role].rim;
+    const int *rim = in->pin[d->role < 0 ? 0 : d->role].rim, *photos = in->pin[d->role < 0 ? 0 : d->role].photos;
+    int shown = photos[d->kind == PS_KIND_PIN ? PS_EDGE_PIN : PS_EDGE_BUSH];
     ps_status status = PS_NOT_FOUND;
     if (d->kind == PS_KIND_CENTRES) {
         for (int i = 0; i < JOB_PINS; i++)
@@ -168,7 +170,10 @@ static double own_u(ps_context *ctx, const ps_adjust_solution *solution, const p
     if (d->kind == PS_KIND_BUSH && rim[PS_EDGE_BUSH] >= 0) status = ps_adjust_diameter(ctx, solution, rim[PS_EDGE_BUSH], &q);
     if (d->kind == PS_KIND_PROUD && rim[PS_EDGE_PIN_FACE] >= 0 && rim[PS_EDGE_BUSH_FACE] >= 0)
         status = ps_adjust_height_difference(ctx, solution, rim[PS_EDGE_PIN_FACE], rim[PS_EDGE_BUSH_FACE], &q);
-    return status == PS_OK ? q.u_mm : NAN;
+    if (status != PS_OK) return NAN;
+    if (d->kind == PS_KIND_PROUD) shown = (int)fmin(photos[PS_EDGE_PIN_FACE], photos[PS_EDGE_BUSH_FACE]);
+    ps_gauge_widen_few(d->kind, shown, &q);
+    return q.u_mm;
 }
 
 static double bound(const ps_adjust_solution *solution, const ps_dimension *d) {
