@@ -10,8 +10,7 @@
 enum { SECTORS = 96 };
 static const double radius_low_mm = 8, radius_limit_mm = 110;
 static const double height_low_mm = -8;
-static const double coarse_mm = 0.4;     /* samples that an axis is settled in */
-static const double first_mm = 0.1;      /* samples of the first reading, which names the circles; a settled axis is read in full */
+static const double coarse_mm = 0.4;     /* samples of the first reading */
 static const double loose_first = 1.5;   /* tolerances before the axis is settled */
 static const double screen_least_mm = 4; /* a pin that stands out more hides part of its bush */
 static const double worth_sure = 1.5;    /* of a reading, as in docs/verdicts.md: where it is worth less, a cap is thought of */
@@ -140,9 +139,9 @@ static ps_status read_cap(ps_context *ctx, const ps_axis_guess *axis, fine_view 
 }
 
 static ps_status read_fine(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const extent *e,
-                           const ps_axis_guess *axis, double coarsening, ps_section *out) {
+                           const ps_axis_guess *axis, ps_section *out) {
     fine_view v = {.count = 0};
-    ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, e->low_mm, e->high_mm, e->radius_mm + 3, coarsening, &v.source);
+    ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, e->low_mm, e->high_mm, e->radius_mm + 3, 1, &v.source);
     if (status != PS_OK) return status;
     v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), 1, photos > 1};
     v.step = fmin(fmax(0.8 / v.scene.px_per_mm, 0.1), 0.3);
@@ -157,8 +156,8 @@ static ps_status read_fine(ps_context *ctx, int photos, const ps_luma *const *lu
     return status;
 }
 
-/* Samples of so many millimetres, in photo pixels: 1 to 3. */
-static double coarse_for(int photos, const ps_view *views, const ps_axis_guess *axis, double sample_mm) {
+/* Samples of the coarse view, in photo pixels. */
+static double coarse_for(int photos, const ps_view *views, const ps_axis_guess *axis) {
     double finest = INFINITY;
     ps_plane plane = ps_plane_world();
     ps_plane_point(&plane, axis->x_mm, axis->y_mm, 0, plane.origin);
@@ -167,7 +166,7 @@ static double coarse_for(int photos, const ps_view *views, const ps_axis_guess *
         ps_squared_stand(&views[i], &plane, foot, &rise, &step);
         if (rise > 1 && step > 0) finest = fmin(finest, step);
     }
-    return fmin(fmax(sample_mm / finest, 1), 3);
+    return fmin(fmax(coarse_mm / finest, 1), 3);
 }
 
 /* Moves the axis to where the section is sharpest and says how far the body reaches. */
@@ -177,7 +176,7 @@ static ps_status settle(ps_context *ctx, int photos, const ps_luma *const *lumas
     ps_spot s[PS_SPOTS_MAX];
     ps_reading reading;
     int count;
-    double coarsening = coarse_for(photos, views, axis, coarse_mm);
+    double coarsening = coarse_for(photos, views, axis);
     ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, height_low_mm, high, radius, coarsening, &coarse);
     if (status != PS_OK) return status;
     ps_profile_focus(&coarse, axis, -3, high - 12, radius_low_mm, fmin(radius - 3, 1.3 * axis->radius_max_mm), 1.6);
@@ -204,9 +203,7 @@ ps_status ps_section_read(ps_context *ctx, int photos, const ps_luma *const *lum
                 fmin(1.35 * axis->radius_max_mm + 6, radius_limit_mm)};
     ps_status status = settled ? PS_OK : settle(ctx, photos, lumas, views, axis, &e);
     ps_section section = {0};
-    if (status == PS_OK)
-        status =
-            read_fine(ctx, photos, lumas, views, &e, axis, settled || photos < 3 ? 1 : coarse_for(photos, views, axis, first_mm), &section);
+    if (status == PS_OK) status = read_fine(ctx, photos, lumas, views, &e, axis, &section);
     if (status == PS_OK) *out = section;
     return status;
 }
