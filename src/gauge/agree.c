@@ -9,7 +9,6 @@
 
 /* Pins that some of the photos agree on. */
 typedef struct agreement {
-    int photos;
     ps_pin_models pins;
     double worth; /* of the fainter pin; negative: not both were found */
     double best;  /* of the clearer pin, 0 without one */
@@ -37,7 +36,7 @@ static ps_status read_some(ps_context *ctx, const ps_job *job, const bool use[PS
         lumas[n] = lumas[i], views[n] = views[i];
         candidates[n++] = job->photo[job->photo_of[i]].candidates;
     }
-    *out = (agreement){.photos = n, .worth = -1};
+    *out = (agreement){.worth = -1};
     if (n == 0) return PS_OK;
     ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, PS_DIRECTION_NONE, &out->pins);
     if (status == PS_OK) out->worth = fainter(&out->pins), out->best = clearer(&out->pins);

@@ -95,7 +95,7 @@ static ps_status ask_corners_of_lens(const ps_search *s, int photo, double step,
     ps_trial bare;
     lens_trial t;
     *say = WITNESS_SILENT;
-    ps_status status = ps_trial_without(s, (ps_trial_less){-1, -1, true}, &bare);
+    ps_status status = ps_trial_part(s, (ps_trial_less){-1, -1, true}, &bare);
     if (status != PS_OK) return status;
     status = solve_other_lens(s, &bare.problem, photo, &t);
     if (status == PS_OK) {

@@ -404,12 +404,12 @@ static ps_status name_anew(ps_context *ctx, ps_job *job) {
 /* Photos that show nothing where the pins are say nothing against them: their sheets stand in the adjustment all the same, and what was
  * traced there is chance. Where something names what they show instead, all is measured without them. */
 static ps_status leave_silent_out(ps_context *ctx, ps_job *job) {
-    bool done = true;
     ps_status status = PS_OK;
-    for (int silent = ps_job_silent(job); status == PS_OK && silent >= 0 && done && job->problem.photo_count > 2;
-         silent = status == PS_OK && done ? ps_job_silent(job) : -1) {
+    for (bool done = true; done && status == PS_OK && job->problem.photo_count > 2;) {
         bool same;
         ps_code code;
+        int silent = ps_job_silent(job);
+        if (silent < 0) break;
         status = ps_job_accuse(ctx, job, silent, &code, &same);
         if (status != PS_OK || code == PS_CODE_COUNT || code == PS_CODE_NO_PIN) break;
         status = measure_without(ctx, job, silent, &done);

@@ -43,7 +43,7 @@ ps_status ps_trial_solve(ps_context *ctx, ps_trial *t) {
     return ps_adjust_test_groups(ctx, t->solution, t->test);
 }
 
-ps_status ps_trial_without(const ps_search *s, ps_trial_less less, ps_trial *t) {
+ps_status ps_trial_part(const ps_search *s, ps_trial_less less, ps_trial *t) {
     const ps_adjust_problem *p = s->problem;
     ps_status status = ps_trial_new(s->ctx, p, t);
     if (status != PS_OK) return status;
@@ -61,6 +61,12 @@ ps_status ps_trial_without(const ps_search *s, ps_trial_less less, ps_trial *t) 
     t->problem.corner_count = corners, t->problem.edge_count = edges;
     if (less.edges) t->problem.pin_count = t->problem.rim_count = 0;
     t->passed = s->passed;
+    return PS_OK;
+}
+
+ps_status ps_trial_without(const ps_search *s, ps_trial_less less, ps_trial *t) {
+    ps_status status = ps_trial_part(s, less, t);
+    if (status != PS_OK) return status;
     status = ps_trial_solve(s->ctx, t);
     t->usual = status == PS_OK ? ps_trial_usual(t) : 1;
     if (status != PS_OK) ps_trial_clear(t);

@@ -36,7 +36,8 @@ ps_status ps_trial_new(ps_context *ctx, const ps_adjust_problem *p, ps_trial *t)
 /* PS_OK too where it does not settle; then there is no solution. */
 ps_status ps_trial_solve(ps_context *ctx, ps_trial *t);
 void ps_trial_clear(ps_trial *t);
-/* All that is still in, without `less`. */
+/* All that is still in, without `less`: the problem alone, and solved. */
+ps_status ps_trial_part(const ps_search *s, ps_trial_less less, ps_trial *t);
 ps_status ps_trial_without(const ps_search *s, ps_trial_less less, ps_trial *t);
 
 int ps_trial_width(const ps_adjust_problem *p); /* groups of a photo: its pieces and its edges */
