@@ -49,6 +49,15 @@ static int add_unknowns(numbering *n, int width, double sigma, double tail, ps_s
     return first;
 }
 
+/* The same of lengths at a rim that photos show in proportion to its size. One photo does not tell that size: all that it shows could be
+ * smaller and nearer, and with sd in millimetres each of these lengths would speak for smaller (docs/model.md). Two photos tell it. */
+static int add_parts_of_rim(numbering *n, int rim, double sigma, double tail, ps_source source) {
+    int before = n->m->prior_count, first = add_unknowns(n, 2, sigma, tail, source);
+    for (int i = before; i < n->m->prior_count && first >= 0; i++)
+        n->m->prior[i].grows = n->m->problem.photo_count == 1, n->m->prior[i].rim = rim;
+    return first;
+}
+
 static int add_pose(numbering *n, ps_source source) {
     int first = add_unknowns(n, 3, WEAK_ANGLE, 0, source);
     add_unknowns(n, 3, WEAK_LENGTH_MM, 0, source);
@@ -100,8 +109,8 @@ static void number_cameras(numbering *n) {
 static void bind_to_plane(numbering *n, int pose, const ps_adjust_piece *piece) {
     if (pose < 0) return;
     for (int k = 0; k < 2 && piece->sigma_tilt_rad > 0; k++)
-        add_prior(n, (adjust_prior){pose + k, 0, piece->sigma_tilt_rad, 0, PS_SOURCE_PLANE});
-    if (piece->sigma_lift_mm > 0) add_prior(n, (adjust_prior){pose + 5, 0, piece->sigma_lift_mm, 0, PS_SOURCE_PLANE});
+        add_prior(n, (adjust_prior){.index = pose + k, .sigma = piece->sigma_tilt_rad, .source = PS_SOURCE_PLANE});
+    if (piece->sigma_lift_mm > 0) add_prior(n, (adjust_prior){.index = pose + 5, .sigma = piece->sigma_lift_mm, .source = PS_SOURCE_PLANE});
 }
 
 static void number_pieces(numbering *n) {
@@ -131,10 +140,14 @@ static void number_pins(numbering *n) {
         const ps_adjust_rim *rim = &p->rim[i];
         l->height[i] = add_unknowns(n, 1, WEAK_HEIGHT_MM, 0, PS_SOURCE_PLANE);
         if (rim->height_known)
-            add_prior(n, (adjust_prior){l->height[i], rim->height_prior_mm - rim->height_mm, rim->sigma_height_mm, 0, PS_SOURCE_PLANE});
+            add_prior(n, (adjust_prior){.index = l->height[i],
+                                        .mean = rim->height_prior_mm - rim->height_mm,
+                                        .sigma = rim->sigma_height_mm,
+                                        .source = PS_SOURCE_PLANE});
         l->radius[i] = add_unknowns(n, 1, WEAK_RADIUS_MM, 0, PS_SOURCE_AXES);
-        l->round[i] = add_unknowns(n, 2, rim->on_axis ? p->sigma_round_pin_mm : p->sigma_round_other_mm, ROUND_TAIL, PS_SOURCE_EDGE_SHIFT);
-        l->lateral[i] = rim->on_axis ? -1 : add_unknowns(n, 2, rim->sigma_play_mm, PLAY_TAIL, PS_SOURCE_AXES);
+        l->round[i] =
+            add_parts_of_rim(n, i, rim->on_axis ? p->sigma_round_pin_mm : p->sigma_round_other_mm, ROUND_TAIL, PS_SOURCE_EDGE_SHIFT);
+        l->lateral[i] = rim->on_axis ? -1 : add_parts_of_rim(n, i, rim->sigma_play_mm, PLAY_TAIL, PS_SOURCE_AXES);
     }
 }
 

@@ -23,11 +23,13 @@ typedef struct adjust_layout {
     int shift_side[PS_ADJUST_RIMS_MAX][PS_ADJUST_PHOTOS_MAX]; /* x, y */
 } adjust_layout;
 
-/* A prior on one unknown: (x - mean) / sigma. */
+/* A prior on one unknown: (x - mean) / sigma; of one that grows with a rim, sigma in proportion to its radius over the start's. */
 typedef struct adjust_prior {
     int index;
     double mean, sigma, tail;
     ps_source source;
+    bool grows; /* with the rim below */
+    int rim;
 } adjust_prior;
 
 /* A rigid motion with what its derivative needs: y = R X; d(y)/dw . m = Jl' (y x m). */

@@ -268,8 +268,11 @@ static bool edge_row(adjust_model *m, int i, rim_view *view, const double *x, bo
 static void prior_rows(adjust_model *m, const double *x, void *sink, ps_lsq_emit emit) {
     for (int i = 0; i < m->prior_count; i++) {
         const adjust_prior *p = &m->prior[i];
-        double derivative = 1 / p->sigma;
-        ps_lsq_row row = {(x[p->index] - p->mean) / p->sigma, 1, &p->index, &derivative, false, p->tail};
+        double start = p->grows ? m->problem.rim[p->rim].radius_mm : 1, grown = p->grows ? m->circle[p->rim].radius / start : 1;
+        double sigma = p->sigma * grown, residual = (x[p->index] - p->mean) / sigma;
+        const int index[2] = {p->index, p->grows ? m->layout.radius[p->rim] : -1};
+        const double derivative[2] = {1 / sigma, -residual / (grown * start)};
+        ps_lsq_row row = {residual, p->grows ? 2 : 1, index, derivative, false, p->tail};
         m->source = p->source;
         emit(sink, &row);
     }

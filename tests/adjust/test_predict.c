@@ -8,6 +8,9 @@
  * off. After one photo alone heights are taken to be 20 mm (true are 25 to 48) and the focal length is 5 % off: of half a metre that
  * is as much again in every distance, and u follows. */
 static const double DRAWN = 0.03, DRAWN_ONE_PHOTO = 0.2;
+/* A stand-out that a photo sees from straight ahead it leaves open by more than machines have; what a further photo makes of it hangs on
+ * how large it is, and nobody knows that yet: the prediction is a third off either way. */
+static const double OPEN_MM = 20, DRAWN_OPEN = 0.34;
 /* No draw between them: the same photos solved with another prior of the print, whose pull moves the state by less than its u. */
 static const double SAME_PHOTOS = 0.02;
 static const double ROUNDING = 1e-5; /* of a covariance got by another order of sums; poses leave conditions of 1e10 */
@@ -83,7 +86,8 @@ static double check(const fixture *f, const ps_adjust_solution *with, double tol
         for (int k = 0; k < PS_SOURCE_COUNT; k++) sum += q[i].source_mm[k] * q[i].source_mm[k];
         CHECK_NEAR(sqrt(sum), q[i].u_mm, 1e-9 * q[i].u_mm);
         if (getenv("PREDICT_SHOW")) print_message("ask %d: u %.4f, predicted %.4f, obtained %.4f\n", i, before.u_mm, q[i].u_mm, after.u_mm);
-        CHECK_NEAR(q[i].u_mm, after.u_mm, tolerance * after.u_mm);
+        bool open = ask[i].what == PS_ASK_HEIGHT_DIFFERENCE && before.u_mm > OPEN_MM;
+        CHECK_NEAR(q[i].u_mm, after.u_mm, (open ? fmax(tolerance, DRAWN_OPEN) : tolerance) * after.u_mm);
         assert_true(q[i].u_mm <= before.u_mm * (1 + ROUNDING)); /* knowledge never hurts */
         most = fmax(most, before.u_mm / q[i].u_mm);
     }

@@ -477,14 +477,17 @@ static inline void job_scale(job_scene *s) {
 static inline void job_start_pins(job_scene *s) {
     ps_adjust_problem *q = &s->problem;
     q->pin_count = JOB_PINS;
+    /* One photo tells no height: the start, about which the adjustment's weak prior lies, must not know it either. The rim stage guesses
+     * one height for all (src/rim/assign.c). */
+    double guess = q->photo_count == 1 ? 40 * job_normal(s) : 0;
     for (int i = 0; i < JOB_PINS; i++) {
         s->pin[i] = (ps_adjust_pin){.piece = q->held_piece, .axis_direction = {0, 0, -1}, .sigma_square = 2 * JOB_DEGREE};
         for (int k = 0; k < 2; k++) s->pin[i].axis_point_mm[k] = s->axis_point[i][k] + 1.5 * job_normal(s);
     }
     for (int r = 0; r < JOB_RIMS; r++) {
         int edge = r % JOB_EDGES;
-        /* One photo tells no height: the start, about which the adjustment's weak prior lies, must not know it either. */
-        double dh = (q->photo_count == 1 && !s->placed[r / JOB_EDGES] ? 40 : 3) * job_normal(s), dr = 0.5 * job_normal(s);
+        double dh = 3 * job_normal(s), dr = 0.5 * job_normal(s);
+        if (q->photo_count == 1 && !s->placed[r / JOB_EDGES]) dh += guess;
         s->rim_of[r] = -1;
         if (!s->rim[r].there) continue;
         s->rim_of[r] = q->rim_count;
