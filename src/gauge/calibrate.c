@@ -199,6 +199,7 @@ ps_status ps_camera_calibrate(ps_context *ctx, const ps_measure_options *options
     ps_camera_profile found;
     ps_status status = PS_OK;
     job->options = &plain;
+    job->keep_exif = true;
     job->files = files;
     job->count = count;
     job->photo = calloc((size_t)count, sizeof *job->photo);

@@ -10,6 +10,9 @@ static const double check_across_mm = 140, check_along_mm = 200; /* the printed 
 static const double contradicts_sd = 3.5;                        /* one in two thousand by chance */
 static const double unchecked_rel = 0.02, directions_rel = 0.005;
 static const double exif_off_most = 0.15; /* ln: three sd of EXIF's rounding and conventions */
+/* What corners alone are believed against EXIF: six of those sd, and beyond what they find by chance once in two thousand. A sheet bent
+ * beyond the model bends the lens too, and is believed nothing. */
+static const double exif_denied_least = 0.30, exif_denied_sd = 3.3, bend_chance_least = 1e-7;
 
 /* ---- which photos share a camera ---- */
 
@@ -270,6 +273,53 @@ ps_status ps_job_solve(ps_context *ctx, ps_job *job) {
     return status == PS_OK && drop_profile(job) ? solve_once(ctx, job) : status;
 }
 
+/* How far, as ln, a group's focal length as solved lies from what EXIF names, and its u. False where EXIF names none. */
+static bool off_exif(ps_context *ctx, const ps_job *job, int group, double *off, double *u) {
+    ps_lens lens;
+    double covariance[PS_LENS_COUNT * PS_LENS_COUNT], exif = 0;
+    for (int k = 0; k < job->problem.photo_count; k++)
+        if (job->adjust_photo[k].group == group) exif = exif_focal_px(&job->photo[job->photo_of[k]].photo);
+    if (!(exif > 0) || ps_adjust_lens(ctx, job->solution, group, &lens, covariance) != PS_OK) return false;
+    *off = log(lens.f_px / exif), *u = sqrt(covariance[0]) / lens.f_px;
+    return true;
+}
+
+static bool bent_beyond(const ps_job *job) {
+    for (int k = 0; k < job->problem.piece_count; k++)
+        if (ps_adjust_bend_chance(job->solution, k) < bend_chance_least) return true;
+    return false;
+}
+
+/* Goes on without the EXIF of groups whose focal length is off by more than `least` and `sd` times its u. */
+static bool drop_exif(ps_context *ctx, ps_job *job, double least, double sd) {
+    bool dropped = false;
+    for (int group = 0; group < job->problem.group_count && job->problem.photo_count > 1 && !job->keep_exif; group++) {
+        double off, u;
+        if (job->group_source[group] != PS_CAMERA_EXIF || !off_exif(ctx, job, group, &off, &u) || fabs(off) - least <= sd * u) continue;
+        for (int k = 0; k < job->problem.photo_count; k++)
+            if (job->adjust_photo[k].group == group) {
+                job->photo[job->photo_of[k]].exif_off = true;
+                job->group[group] = group_of(&job->photo[job->photo_of[k]].photo, true, &job->group_source[group]);
+            }
+        job->exif_out = dropped = true;
+    }
+    return dropped;
+}
+
+ps_status ps_job_leave_exif(ps_context *ctx, ps_job *job) {
+    double solved_px[PS_ADJUST_PHOTOS_MAX];
+    if (!ps_notes_have(&job->doubts, PS_CODE_FOCAL_CONTRADICTS)) return PS_OK;
+    for (int group = 0; group < job->problem.group_count; group++) {
+        double off, u;
+        bool named = job->group_source[group] == PS_CAMERA_EXIF && off_exif(ctx, job, group, &off, &u);
+        solved_px[group] = named ? job->group[group].start.f_px * exp(off) : 0;
+    }
+    if (!drop_exif(ctx, job, exif_denied_least, 2)) return PS_OK;
+    for (int group = 0; group < job->problem.group_count; group++)
+        if (job->group_source[group] == PS_CAMERA_FREE && solved_px[group] > 0) job->group[group].start.f_px = solved_px[group];
+    return ps_job_solve(ctx, job);
+}
+
 /* Start values, then corners alone. */
 static ps_status solve_corners(ps_context *ctx, ps_job *job) {
     ps_adjust_start start;
@@ -289,6 +339,7 @@ ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {
     set_scale(job);
     status = solve_corners(ctx, job);
     if (status == PS_OK && drop_profile(job)) status = solve_corners(ctx, job);
+    if (status == PS_OK && !bent_beyond(job) && drop_exif(ctx, job, exif_denied_least, exif_denied_sd)) status = solve_corners(ctx, job);
     if (status != PS_OK && status != PS_NO_CONVERGENCE) return status;
     /* Sheets that do not lie alike in all photos; of one sheet alone corners tell a bend or a lens, and rims will tell it better. */
     bool changed = false, alone = status == PS_OK && job->problem.piece_count < 2;
@@ -316,18 +367,12 @@ ps_status ps_job_cameras_plain(ps_context *ctx, ps_job *job) {
 
 void ps_job_doubt_exif(ps_context *ctx, ps_job *job) {
     for (int g = 0; g < job->problem.group_count; g++) {
-        ps_lens lens;
-        double covariance[PS_LENS_COUNT * PS_LENS_COUNT], exif = 0;
-        for (int k = 0; k < job->problem.photo_count; k++)
-            if (job->adjust_photo[k].group == g) exif = exif_focal_px(&job->photo[job->photo_of[k]].photo);
-        if (!(exif > 0) || ps_adjust_lens(ctx, job->solution, g, &lens, covariance) != PS_OK) continue;
-        double off = fabs(log(lens.f_px / exif)), u = sqrt(covariance[0]) / lens.f_px;
-        if (off - exif_off_most > 2 * u)
-            ps_notes_add(
-                &job->doubts, PS_CODE_FOCAL_CONTRADICTS,
-                "The photos name a focal length that cannot be: what they show asks for %.2f times as much, and only so do they fit "
-                "together. They may be zoomed, cropped or taken with another lens.",
-                lens.f_px / exif);
+        double off, u;
+        if (!off_exif(ctx, job, g, &off, &u) || fabs(off) - exif_off_most <= 2 * u) continue;
+        ps_notes_add(&job->doubts, PS_CODE_FOCAL_CONTRADICTS,
+                     "The photos name a focal length that cannot be: what they show asks for %.2f times as much, and only so do they fit "
+                     "together. They may be zoomed, cropped or taken with another lens.",
+                     exp(off));
     }
 }
 

@@ -45,6 +45,7 @@ static ps_job *borrow(ps_context *ctx, const ps_job *job, bool placed, ps_status
     }
     gap->options = job->options;
     gap->no_profile = job->no_profile;
+    gap->keep_exif = true; /* nothing asks its rims whether it cannot be */
     gap->files = job->files;
     gap->count = job->count;
     for (int i = 0; i < job->count; i++) {

@@ -20,6 +20,7 @@ typedef struct ps_job_photo {
     bool stays_out; /* out whenever all is measured anew */
     ps_code out_code, odd_code;
     bool profile_off;  /* speaks against the camera profile */
+    bool exif_off;     /* against the focal length that EXIF names */
     double seconds[4]; /* read, sight, propose, trace: processor time */
 } ps_job_photo;
 
@@ -45,6 +46,8 @@ typedef struct ps_job {
     bool profile_restart;      /* they did once rims were in: what was read through the false lens may be wrong */
     bool no_profile;           /* measured without the profile */
     bool no_exif;              /* measured without the focal length that EXIF names */
+    bool exif_out;             /* what photos show spoke against the focal length that EXIF names, and some group does without */
+    bool keep_exif;            /* EXIF stays in whatever is said against it */
     bool lens_settled;         /* the rims have tied down the lens; from now on an edge that runs beside its circle may not bend it */
     ps_notes doubts;           /* of every value */
     ps_notes early;            /* the same where the pins are not measured: what corners and single photos say */
@@ -109,6 +112,8 @@ int ps_job_silent(const ps_job *job);
 bool ps_job_parted(const ps_job *job);
 /* cameras.c: says focal-contradicts where the focal length found is not the one that EXIF names, and that cannot be. */
 void ps_job_doubt_exif(ps_context *ctx, ps_job *job);
+/* cameras.c: where the contradictions found say that EXIF's focal length cannot be, all is solved without it, from where it is. */
+ps_status ps_job_leave_exif(ps_context *ctx, ps_job *job);
 /* cameras.c: how a photo that is not part of the adjustment sees its world, by the corners of one of its pieces. */
 ps_status ps_job_place(ps_context *ctx, const ps_job *job, int photo, ps_view *view);
 /* cameras.c: takes photos and pieces that are not to be kept out of the problem; their solution is of no use then. */

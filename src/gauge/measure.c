@@ -310,6 +310,7 @@ static ps_status measure_rims(ps_context *ctx, ps_job *job) {
     status = leave_out(ctx, job, status);
     bool again = status == PS_OK && ps_job_name_bores(job);
     if (status == PS_OK && (again || job->problem.photo_count < photos)) status = look_again(ctx, job, 0.15, 0.1);
+    if (status == PS_OK) status = ps_job_leave_exif(ctx, job);
     if (status == PS_OK) status = ps_job_drop_odd_edges(ctx, job);
     if (status == PS_OK) look_at_walls(job);
     if (status == PS_OK) ps_job_name_bushes(job);
@@ -467,19 +468,29 @@ static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
     return ps_context_fail(ctx, status, "%s", cause);
 }
 
-/* All over again without a profile that the photos contradict: rims may have been taken for others through the false lens. */
+/* All over again: rims may have been taken for others through a false lens. */
 static ps_status restart(ps_context *ctx, ps_job *job) {
     ps_job_gap_free(job->gap);
     job->gap = NULL;
     ps_job_forget(job);
     for (int i = 0; i < job->count; i++) {
-        job->photo[i].elsewhere = job->photo[i].out = job->photo[i].odd = job->photo[i].stays_out = false;
+        job->photo[i].elsewhere = job->photo[i].out = job->photo[i].odd = job->photo[i].stays_out = job->photo[i].exif_off = false;
         if (job->photo[i].photo.luma.px) job->photo[i].status = PS_OK;
     }
     job->doubts = job->early = (ps_notes){.count = 0};
-    job->no_profile = true;
+    job->exif_out = false;
     ps_status status = ps_job_cameras(ctx, job);
     return status == PS_OK ? measure_scenes(ctx, job) : status;
+}
+
+/* The focal length that EXIF names was left out by what corners alone say: the whole adjustment is to say so too, else EXIF is believed
+ * after all. Without pins nothing is measured, and what corners say stands. */
+static ps_status judge_exif(ps_context *ctx, ps_job *job, ps_status status) {
+    if (!job->exif_out || !job->solution || status == PS_NO_MEMORY) return status;
+    ps_job_doubt_exif(ctx, job);
+    if (ps_notes_have(&job->doubts, PS_CODE_FOCAL_CONTRADICTS) || status != PS_OK) return status;
+    job->keep_exif = true;
+    return restart(ctx, job);
 }
 
 static void job_clear(ps_job *job) {
@@ -517,7 +528,8 @@ ps_status ps_measure(ps_context *ctx, const ps_measure_options *options, const c
         ps_job_mark_copies(job);
         status = any_readable(job) ? ps_job_cameras(ctx, job) : ps_context_fail(ctx, PS_IO, "no photo could be read");
         if (status == PS_OK) status = measure_scenes(ctx, job);
-        if (job->profile_restart && status != PS_NO_MEMORY) status = restart(ctx, job);
+        if (job->profile_restart && status != PS_NO_MEMORY) job->no_profile = true, status = restart(ctx, job);
+        status = judge_exif(ctx, job, status);
         ps_status recorded = ps_job_record(ctx, job, record);
         if (recorded != PS_OK)
             status = recorded;

@@ -98,6 +98,9 @@ static void note_state(const ps_job *job, const ps_job_photo *from, ps_record_ph
     if (from->profile_off)
         ps_notes_add(&to->problems, PS_CODE_FOCAL_CONTRADICTS,
                      "The camera profile does not fit what this photo shows; the photos were measured without it.");
+    if (from->exif_off)
+        ps_notes_add(&to->problems, PS_CODE_FOCAL_CONTRADICTS,
+                     "The focal length that this photo names does not fit what it shows; the photos were measured without it.");
 }
 
 /* How the pins' own edges show in a photo. */
