@@ -3,6 +3,7 @@
  * Whether something is wrong at all is told by statistics of one solution (groups of rows, focal lengths). Which photo it is, is
  * then found by leaving out each in turn: the statistics of a solution that has the error in it can point at a neighbour. */
 #include "gauge/contradictions.h"
+#include "base/stats.h"
 #include "gauge/sentences.h"
 #include "gauge/trial.h"
 
@@ -10,19 +11,19 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Chi-square with 6 degrees of freedom passes this once in 1e9; photos of the same scene scatter more than their sd say, hence
- * the scale beside it and the wide margin. Common practice, no source, like all limits here (docs/verdicts.md). */
-static const double group_chi2_most = 55;
+/* A statistic is passed once in 1e9 by chance. Photos of the same scene scatter more than their sd say, hence the scale beside it and so
+ * wide a margin. Common practice, no source, like all limits here (docs/verdicts.md). */
+static const double chance_least = 1e-9;
 static const double group_move_least_mm = 0.5; /* less is inside what bends, lenses and edges do, and in the bands */
 /* Odds of a million to one that it is this photo and not that: sums of squares of edges are not quite chi-square. */
 static const double lead_least = 27.6;
-static const double rim_fits_misfit = 2;                           /* times the usual */
-static const double focal_off_most = 0.30;                         /* of a group, ln: six sd of what EXIF's rounding and conventions do */
-static const double focal_pull_most = 6;                           /* of one photo beside its group */
-static const double focal_step_least = 0.02;                       /* phones refocus by less */
-static const double stretch_chi2_most = 37, stretch_least = 0.005; /* once in 1e9 with 1 degree of freedom; pixels are square */
-static const double bend_change_chi2_most = 44, bend_change_least_mm = 0.5; /* 3 degrees of freedom, likewise */
-static const double bend_chance_least = 1e-7;                               /* of a sheet that lies as its prior has it */
+static const double rim_fits_misfit = 2;     /* times the usual */
+static const double focal_off_most = 0.30;   /* of a group, ln: six sd of what EXIF's rounding and conventions do */
+static const double focal_pull_most = 6;     /* of one photo beside its group */
+static const double focal_step_least = 0.02; /* phones refocus by less */
+static const double stretch_least = 0.005;   /* pixels are square */
+static const double bend_change_least_mm = 0.5;
+static const double bend_chance_least = 1e-7; /* of a sheet that lies as its prior has it */
 
 /* What a photo is suspected of. */
 typedef enum suspicion { SUSPECT_PLACE = 0, SUSPECT_FOCAL, SUSPECT_BEND, SUSPECT_STRETCH } suspicion;
@@ -33,6 +34,12 @@ typedef struct suspect {
     bool sheet_only;  /* the photo's other pieces hold it */
     suspicion what;
 } suspect;
+
+enum { DOF_PLACE = 6, DOF_BEND = 3, DOF_STRETCH = 1 };
+
+static double chi2_most(int dof) {
+    return ps_chi2_value(chance_least, dof);
+}
 
 /* ---- whether something is wrong ---- */
 
@@ -66,10 +73,10 @@ static void suspect_focal(const ps_trial *t, suspect *worst) {
 
 static void suspect_stretch(const ps_trial *t, suspect *worst) {
     int width = ps_trial_width(&t->problem);
-    double usual = ps_trial_usual(t);
+    double most = chi2_most(DOF_STRETCH) * ps_trial_usual(t);
     for (int i = 0; i < t->problem.photo_count; i++) {
         const ps_group_test *test = &t->test[i * width + t->problem.piece_count];
-        double excess = test->aspect_chi2 / (stretch_chi2_most * usual);
+        double excess = test->aspect_chi2 / most;
         if (ps_trial_shows(t, i) && !passed(t, i) && fabs(test->aspect) >= stretch_least && excess > fmax(1, worst->excess))
             *worst = (suspect){i, -1, excess, false, SUSPECT_STRETCH};
     }
@@ -77,9 +84,10 @@ static void suspect_stretch(const ps_trial *t, suspect *worst) {
 
 static void suspect_bend(const ps_trial *t, suspect *worst) {
     int width = ps_trial_width(&t->problem);
+    double most = chi2_most(DOF_BEND) * ps_trial_usual_misfit(t, false);
     for (int g = 0; g < t->problem.photo_count * width; g++) {
         const ps_group_test *test = &t->test[g];
-        double excess = test->bend_chi2 / (bend_change_chi2_most * ps_trial_usual_misfit(t, false));
+        double excess = test->bend_chi2 / most;
         if (test->rows == 0 || passed(t, g / width) || test->bend_mm < bend_change_least_mm || excess <= fmax(1, worst->excess)) continue;
         *worst = (suspect){g / width, g % width, excess, false, SUSPECT_BEND};
     }
@@ -87,9 +95,10 @@ static void suspect_bend(const ps_trial *t, suspect *worst) {
 
 static ps_status suspect_motion(ps_context *ctx, const ps_trial *t, suspect *worst) {
     int width = ps_trial_width(&t->problem);
+    double most = chi2_most(DOF_PLACE);
     for (int g = 0; g < t->problem.photo_count * width; g++) {
         suspect one = {g / width, g % width, 0, false, SUSPECT_PLACE};
-        one.excess = t->test[g].chi2 / (group_chi2_most * ps_trial_usual_misfit(t, one.piece == t->problem.piece_count));
+        one.excess = t->test[g].chi2 / (most * ps_trial_usual_misfit(t, one.piece == t->problem.piece_count));
         if (t->test[g].rows == 0 || passed(t, one.photo) || one.excess <= fmax(1, worst->excess)) continue;
         ps_group_motion motion;
         ps_status status = ps_adjust_fit_motion(ctx, t->solution, one.photo, one.piece, &motion);
@@ -218,12 +227,6 @@ static void doubt_bends(const ps_search *s, const ps_adjust_solution *solution) 
         if (ps_adjust_bend_chance(solution, q) < bend_chance_least) ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
 }
 
-/* Chi-square that is passed once in 1e9 (Wilson and Hilferty 1931, PNAS 17, 684). */
-static double chi2_most(int dof) {
-    double v = 2.0 / (9 * dof), root = 1 - v + 6 * sqrt(v);
-    return dof * root * root * root;
-}
-
 /* A sheet that flaps is bent otherwise in each photo, in each too little to stand out. Corners alone are asked, which no misread edge
  * bends, and of one sheet: two that are printed unlike bend each other's photos. */
 static ps_status doubt_flapping(const ps_search *s) {
@@ -235,8 +238,8 @@ static ps_status doubt_flapping(const ps_search *s) {
     if (status != PS_OK) return status;
     int width = ps_trial_width(&bare.problem);
     for (int i = 0; i < bare.problem.photo_count && bare.solution; i++)
-        if (bare.test[i * width].rows > 0) sum += bare.test[i * width].bend_chi2, dof += 3;
-    if (dof > 3 && sum > chi2_most(dof) * ps_trial_usual_misfit(&bare, false))
+        if (bare.test[i * width].rows > 0) sum += bare.test[i * width].bend_chi2, dof += DOF_BEND;
+    if (dof > DOF_BEND && sum > chi2_most(dof) * ps_trial_usual_misfit(&bare, false))
         ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
     ps_trial_clear(&bare);
     return PS_OK;
