@@ -227,21 +227,43 @@ static void doubt_bends(const ps_search *s, const ps_adjust_solution *solution) 
         if (ps_adjust_bend_chance(solution, q) < bend_chance_least) ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
 }
 
-/* A sheet that flaps is bent otherwise in each photo, in each too little to stand out. Corners alone are asked, which no misread edge
- * bends, and of one sheet: two that are printed unlike bend each other's photos. */
-static ps_status doubt_flapping(const ps_search *s) {
-    ps_trial bare;
-    double sum = 0;
-    int dof = 0;
-    if (s->problem->piece_count != 1) return PS_OK;
-    ps_status status = ps_trial_without(s, (ps_trial_less){-1, -1, true}, &bare);
+/* The corners of one piece by itself: a problem of its own, in the piece's frame. The photos stay beside it. */
+static ps_status one_sheet(const ps_search *s, int piece, ps_adjust_photo photos[PS_ADJUST_PHOTOS_MAX], ps_trial *t) {
+    ps_status status = ps_trial_part(s, (ps_trial_less){-1, -1, true}, t);
     if (status != PS_OK) return status;
-    int width = ps_trial_width(&bare.problem);
-    for (int i = 0; i < bare.problem.photo_count && bare.solution; i++)
-        if (bare.test[i * width].rows > 0) sum += bare.test[i * width].bend_chi2, dof += DOF_BEND;
-    if (dof > DOF_BEND && sum > chi2_most(dof) * ps_trial_usual_misfit(&bare, false))
-        ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
-    ps_trial_clear(&bare);
+    ps_adjust_problem *p = &t->problem;
+    int corners = 0;
+    for (int i = 0; i < p->corner_count; i++) {
+        if (t->corner[i].piece != piece) continue;
+        t->corner[corners] = t->corner[i];
+        t->corner[corners++].piece = 0;
+    }
+    memcpy(photos, p->photo, (size_t)p->photo_count * sizeof *photos);
+    for (int i = 0; i < p->photo_count && piece != p->held_piece; i++)
+        ps_pose_compose(&p->photo[i].start, &p->piece[piece].start, &photos[i].start);
+    p->photo = photos, p->piece = &s->problem->piece[piece], p->piece_count = 1, p->held_piece = 0, p->corner_count = corners;
+    p->from = NULL; /* it has another frame */
+    return PS_OK;
+}
+
+/* A sheet that flaps is bent otherwise in each photo, in each too little to stand out. Corners alone are asked, which no misread edge
+ * bends, and each sheet by itself: two that are printed unlike bend each other's photos. */
+static ps_status doubt_flapping(const ps_search *s) {
+    for (int piece = 0; piece < s->problem->piece_count; piece++) {
+        ps_trial bare;
+        ps_adjust_photo photos[PS_ADJUST_PHOTOS_MAX];
+        double sum = 0;
+        int dof = 0;
+        ps_status status = one_sheet(s, piece, photos, &bare);
+        if (status == PS_OK && bare.problem.corner_count > 0) status = ps_trial_solve(s->ctx, &bare);
+        int width = ps_trial_width(&bare.problem);
+        for (int i = 0; i < bare.problem.photo_count && status == PS_OK && bare.solution; i++)
+            if (bare.test[i * width].rows > 0) sum += bare.test[i * width].bend_chi2, dof += DOF_BEND;
+        if (dof > DOF_BEND && sum > chi2_most(dof) * ps_trial_usual_misfit(&bare, false))
+            ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
+        ps_trial_clear(&bare);
+        if (status != PS_OK) return status;
+    }
     return PS_OK;
 }
 
