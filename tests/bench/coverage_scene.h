@@ -473,21 +473,39 @@ static inline void job_scale(job_scene *s) {
     if (!s->checked[0] && !s->checked[1]) q->sigma_common = unchecked;
 }
 
-/* Mirrors add_pins and drop_unseen of src/gauge/rims.c. The rim stage's start values: near the truth. */
+/* One photo tells no height: the start, about which the adjustment's weak prior lies, must not know it either. The rim stage guesses one
+ * for all (src/rim/assign.c) and takes place and size as they look from there: all of a pin nearer, and smaller by the same factor. */
+typedef struct job_guess {
+    double higher_mm, factor, at_height_mm, aside_mm[2];
+} job_guess;
+
+static inline job_guess job_guess_of(const job_scene *s, int pin, double higher_mm) {
+    const job_rim *face = &s->rim[JOB_EDGES * pin + PS_EDGE_BUSH_FACE];
+    ps_pose back;
+    ps_pose_invert(&s->view[0].pose, &back);
+    double rise = -back.t[2];
+    job_guess g = {higher_mm, (rise - face->height - higher_mm) / (rise - face->height), face->height, {0, 0}};
+    for (int k = 0; k < 2; k++)
+        g.aside_mm[k] = (1 - g.factor) * (back.t[k] - s->axis_point[pin][k] - face->height * s->axis_direction[pin][k]);
+    return g;
+}
+
+/* Mirrors add_pins and drop_unseen of src/gauge/rims.c. The rim stage's start values: near the truth, of one photo near what it shows. */
 static inline void job_start_pins(job_scene *s) {
     ps_adjust_problem *q = &s->problem;
     q->pin_count = JOB_PINS;
-    /* One photo tells no height: the start, about which the adjustment's weak prior lies, must not know it either. The rim stage guesses
-     * one height for all (src/rim/assign.c). */
-    double guess = q->photo_count == 1 ? 40 * job_normal(s) : 0;
+    double higher = q->photo_count == 1 ? 40 * job_normal(s) : 0;
+    job_guess guess[JOB_PINS];
     for (int i = 0; i < JOB_PINS; i++) {
+        guess[i] = job_guess_of(s, i, s->placed[i] ? 0 : higher);
         s->pin[i] = (ps_adjust_pin){.piece = q->held_piece, .axis_direction = {0, 0, -1}, .sigma_square = 2 * JOB_DEGREE};
-        for (int k = 0; k < 2; k++) s->pin[i].axis_point_mm[k] = s->axis_point[i][k] + 1.5 * job_normal(s);
+        for (int k = 0; k < 2; k++) s->pin[i].axis_point_mm[k] = s->axis_point[i][k] + guess[i].aside_mm[k] + 1.5 * job_normal(s);
     }
     for (int r = 0; r < JOB_RIMS; r++) {
         int edge = r % JOB_EDGES;
-        double dh = 3 * job_normal(s), dr = 0.5 * job_normal(s);
-        if (q->photo_count == 1 && !s->placed[r / JOB_EDGES]) dh += guess;
+        const job_guess *g = &guess[r / JOB_EDGES];
+        double dh = g->higher_mm + (g->factor - 1) * (s->rim[r].height - g->at_height_mm) + 3 * job_normal(s);
+        double dr = (g->factor - 1) * s->rim[r].circle.radius_mm + 0.5 * job_normal(s);
         s->rim_of[r] = -1;
         if (!s->rim[r].there) continue;
         s->rim_of[r] = q->rim_count;
