@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "gauge/contradictions.h"
 #include "gauge/job.h"
 
 static const double check_across_mm = 140, check_along_mm = 200; /* the printed check lines (docs/conventions.md) */
@@ -12,7 +13,7 @@ static const double unchecked_rel = 0.02, directions_rel = 0.005;
 static const double exif_off_most = 0.15; /* ln: three sd of EXIF's rounding and conventions */
 /* What corners alone are believed against EXIF: six of those sd, and beyond what they find by chance once in two thousand. A sheet bent
  * beyond the model bends the lens too, and is believed nothing. */
-static const double exif_denied_least = 0.30, exif_denied_sd = 3.3, bend_chance_least = 1e-7;
+static const double exif_denied_least = 0.30, exif_denied_sd = 3.3;
 
 /* ---- which photos share a camera ---- */
 
@@ -286,7 +287,7 @@ static bool off_exif(ps_context *ctx, const ps_job *job, int group, double *off,
 
 static bool bent_beyond(const ps_job *job) {
     for (int k = 0; k < job->problem.piece_count; k++)
-        if (ps_adjust_bend_chance(job->solution, k) < bend_chance_least) return true;
+        if (ps_adjust_bend_chance(job->solution, k) < PS_BEND_CHANCE_LEAST) return true;
     return false;
 }
 

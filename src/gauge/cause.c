@@ -251,7 +251,11 @@ ps_status ps_cause_held(const ps_search *s, const ps_trial *with, ps_cause *foun
     ps_status status = solve_twins(s, with, with->solution, photos, TWIN_ANYWHERE, &o);
     if (status != PS_OK) return status;
     for (int i = 0; i < with->problem.photo_count; i++) all = all && (!photos[i] || settles(&o.trial, i));
-    if (all && o.trial.solution) found->cost = cost_of(&o.trial, with->usual, UNKNOWNS_OF_HOLD * o.freed);
+    if (all && o.trial.solution) {
+        found->cost = cost_of(&o.trial, with->usual, UNKNOWNS_OF_HOLD * o.freed);
+        for (int q = 0; q < o.trial.problem.piece_count; q++)
+            if (ps_adjust_bend_chance(o.trial.solution, q) < PS_BEND_CHANCE_LEAST) found->code = PS_CODE_PIECE_BENT;
+    }
     ps_trial_clear(&o.trial);
     return PS_OK;
 }

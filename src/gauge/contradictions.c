@@ -23,7 +23,6 @@ static const double focal_pull_most = 6;     /* of one photo beside its group */
 static const double focal_step_least = 0.02; /* phones refocus by less */
 static const double stretch_least = 0.005;   /* pixels are square */
 static const double bend_change_least_mm = 0.5;
-static const double bend_chance_least = 1e-7; /* of a sheet that lies as its prior has it */
 
 /* What a photo is suspected of. */
 typedef enum suspicion { SUSPECT_PLACE = 0, SUSPECT_FOCAL, SUSPECT_BEND, SUSPECT_STRETCH } suspicion;
@@ -224,7 +223,8 @@ static void doubt_focals(const ps_search *s, const ps_adjust_solution *solution)
 
 static void doubt_bends(const ps_search *s, const ps_adjust_solution *solution) {
     for (int q = 0; q < s->problem->piece_count; q++)
-        if (ps_adjust_bend_chance(solution, q) < bend_chance_least) ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
+        if (ps_adjust_bend_chance(solution, q) < PS_BEND_CHANCE_LEAST)
+            ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, PS_CODE_PIECE_BENT);
 }
 
 /* The corners of one piece by itself: a problem of its own, in the piece's frame. The photos stay beside it. */
@@ -328,7 +328,7 @@ static ps_status resolve(ps_search *s, const ps_trial *now, const suspect *worst
         status = ps_cause_held(s, &with, &held);
         if (status != PS_OK) return status;
         if (held.cost < cause.cost - lead_least) {
-            doubt_all(s, now, held.code);
+            ps_gauge_say(&s->found->doubts, PS_SUBJECT_VALUE, held.code); /* bends are told by that solution: this one's are of no sheet */
             return PS_OK;
         }
     }

@@ -5,6 +5,9 @@
 
 #include "pinspan/measure.h"
 
+/* How likely the bend terms of a sheet that lies as its prior has it are, at least (ps_adjust_bend_chance); practice. */
+#define PS_BEND_CHANCE_LEAST 1e-7
+
 typedef struct ps_contradictions {
     bool photo_out[PS_ADJUST_PHOTOS_MAX]; /* left out for photo_code */
     ps_code photo_code[PS_ADJUST_PHOTOS_MAX];

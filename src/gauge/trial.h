@@ -60,7 +60,7 @@ typedef struct ps_cause {
 /* cause.c: what the photo has against the rest; `with`: the problem with it still in, its scatter set. */
 ps_status ps_cause_find(const ps_search *s, const ps_trial *with, int photo, ps_cause *found);
 
-/* The same of all photos at once: the sheets were elsewhere in each. */
+/* The same of all photos at once: the sheets were elsewhere in each, or, where their bends are out of the model even so, bent. */
 ps_status ps_cause_held(const ps_search *s, const ps_trial *with, ps_cause *found);
 
 /* shifts.c: doubts photos that speak too softly against the rest to be left out, and yet would shift a value. */
