@@ -40,7 +40,11 @@ ps_status ps_trial_solve(ps_context *ctx, ps_trial *t) {
         t->solution = NULL;
         return PS_OK;
     }
-    return ps_adjust_test_groups(ctx, t->solution, t->test);
+    status = ps_adjust_test_groups(ctx, t->solution, t->test);
+    if (status == PS_OK || status == PS_NO_MEMORY) return status;
+    ps_adjust_solution_free(t->solution); /* a circle beside a camera, of sheets that were held: it is no solution */
+    t->solution = NULL;
+    return PS_OK;
 }
 
 ps_status ps_trial_part(const ps_search *s, ps_trial_less less, ps_trial *t) {
