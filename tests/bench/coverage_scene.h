@@ -25,14 +25,15 @@ enum { BROKEN_AXES = 1, BROKEN_BUSH = 2, BROKEN_BEND = 4, BROKEN_NOISE = 8, BROK
 /* What no photo set of one side may have: one at a time, on top of an honest job of three photos or more. */
 typedef enum job_contradiction {
     JOB_HONEST = 0,
-    JOB_MOVED,   /* the (first) sheet lies elsewhere in the last photo */
-    JOB_OTHER,   /* the last photo shows another machine beside the same sheet */
-    JOB_HELD,    /* the sheet is held by hand: elsewhere in every photo */
-    JOB_BENT,    /* sheets rolled up far beyond the model */
-    JOB_EXIF,    /* the focal length that the photos name cannot be */
-    JOB_ZOOM,    /* the last photo is zoomed, and does not say so */
-    JOB_SLIPPED, /* every sheet lies elsewhere along the plate in the last photo, each by its own way */
-    JOB_MISREAD  /* in the last photo other circles were taken for the first pin's: no contradiction of the photo */
+    JOB_MOVED,    /* the (first) sheet lies elsewhere in the last photo */
+    JOB_OTHER,    /* the last photo shows another machine beside the same sheet */
+    JOB_HELD,     /* the sheet is held by hand: elsewhere in every photo */
+    JOB_BENT,     /* sheets rolled up far beyond the model */
+    JOB_EXIF,     /* the focal length that the photos name cannot be */
+    JOB_ZOOM,     /* the last photo is zoomed, and does not say so */
+    JOB_SLIPPED,  /* every sheet lies elsewhere along the plate in the last photo, each by its own way */
+    JOB_FLAPPING, /* every sheet is bent a little otherwise in every photo */
+    JOB_MISREAD   /* in the last photo other circles were taken for the first pin's: no contradiction of the photo */
 } job_contradiction;
 
 typedef struct job_options {
@@ -62,6 +63,7 @@ typedef struct job_scene {
     bool sheet_moved[JOB_PHOTOS]; /* the first piece, by sheet_move in the world */
     ps_pose sheet_move[JOB_PHOTOS];
     double slip_mm[JOB_PHOTOS][JOB_PIECES][2]; /* of each piece along the plate */
+    double flap[JOB_PHOTOS][JOB_PIECES][3];    /* bend in a photo beside the piece's own */
     double misread_mm[JOB_PHOTOS][3];          /* the first pin's circles are others: aside, aside, larger */
     double other_size[JOB_PHOTOS];             /* 0, or the factor by which another machine is larger */
     /* What is known. */
@@ -296,6 +298,8 @@ static inline void job_contradict(job_scene *s, const job_options *o) {
         s->slip_mm[last][k / 2][k % 2] = (job_chance(s, 0.5) ? 1 : -1) * job_uniform(s, 1, 4);
     for (int k = 0; k < 3 && o->contradiction == JOB_MISREAD; k++)
         s->misread_mm[last][k] = (job_chance(s, 0.5) ? 1 : -1) * (k < 2 ? job_uniform(s, 0.3, 1.5) : job_uniform(s, 1, 3));
+    for (int k = 0; k < JOB_PHOTOS * JOB_PIECES * 3 && o->contradiction == JOB_FLAPPING; k++)
+        s->flap[k / (3 * JOB_PIECES)][k / 3 % JOB_PIECES][k % 3] = 1e-4 * job_normal(s);
     for (int q = 0; q < s->problem.piece_count && o->contradiction == JOB_BENT; q++)
         s->bend[q][job_chance(s, 0.5) ? 0 : 2] = (job_chance(s, 0.5) ? 1 : -1) * 5e-5 * job_uniform(s, 10, 25);
 }
@@ -321,7 +325,9 @@ static inline void job_corner(const job_scene *s, int photo, int piece, int inde
     }
     ps_piece_corner(p, index, mm);
     double x = mm[0] - middle[0], y = mm[1] - middle[1];
-    const double *b = s->bend[piece], *S = s->cubic[piece];
+    double b[3];
+    const double *S = s->cubic[piece];
+    for (int k = 0; k < 3; k++) b[k] = s->bend[piece][k] + s->flap[photo][piece][k];
     double local[3] = {mm[0] * s->scale[0] * s->paper[piece], mm[1] * s->scale[1] * s->paper[piece],
                        b[0] * (x * x - square[0]) + b[1] * x * y + b[2] * (y * y - square[1]) + S[0] * x * (x * x - fourth[0] / square[0]) +
                            S[1] * y * (x * x - square[0]) + S[2] * x * (y * y - square[1]) + S[3] * y * (y * y - fourth[1] / square[1])};

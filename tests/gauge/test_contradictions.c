@@ -123,6 +123,31 @@ static void sheet_bent(void **state) {
     found_all(JOB_BENT, 20, 18, PS_CODE_PIECE_BENT, PS_CODE_PIECE_BENT);
 }
 
+/* Two sheets that flap: 1 mm (sd) over 200 mm, otherwise in each photo. */
+static void two_sheets_flap(void **state) {
+    (void)state;
+    int jobs = 0, named = 0, others = 0;
+    job_options o = {0, STRIDE, JOB_FLAPPING, false};
+    ps_context *ctx = ps_context_new();
+    for (uint64_t n = 0; n < 200 && jobs < 8; n++) {
+        ps_contradictions found;
+        if (!job_make(&scene, &o, 37, n) || scene.problem.piece_count < 2) continue;
+        jobs++;
+        assert_int_equal(look(ctx, &found), PS_OK);
+        named += ps_notes_have(&found.doubts, PS_CODE_PIECE_BENT);
+        bool other = false;
+        for (int k = 0; k < found.doubts.count; k++) other = other || found.doubts.note[k].code != PS_CODE_PIECE_BENT;
+        for (int i = 0; i < scene.problem.photo_count; i++) other = other || found.photo_out[i];
+        others += other;
+        print_message("  job %d: %s%s\n", (int)n, ps_notes_have(&found.doubts, PS_CODE_PIECE_BENT) ? "piece-bent" : "",
+                      other ? " and other" : "");
+    }
+    ps_context_free(ctx);
+    print_message("%d jobs, %d named, %d something else\n", jobs, named, others);
+    assert_int_equal(jobs, 8);
+    assert_true(named >= 6);
+}
+
 static void exif_cannot_be(void **state) {
     (void)state;
     found_all(JOB_EXIF, 20, 17, PS_CODE_FOCAL_CONTRADICTS, PS_CODE_FOCAL_CONTRADICTS);
@@ -199,6 +224,7 @@ int main(void) {
         cmocka_unit_test(other_machine),
         cmocka_unit_test(sheet_held),
         cmocka_unit_test(sheet_bent),
+        cmocka_unit_test(two_sheets_flap),
         cmocka_unit_test(exif_cannot_be),
         cmocka_unit_test(one_photo_zoomed),
         cmocka_unit_test(sheets_slipped),
