@@ -305,7 +305,9 @@ ps_status ps_gauge_plans(ps_context *ctx, const ps_gauge_input *input, const ps_
         else
             ps_gauge_ways(w->predictor, w->way);
         gather(w);
-        for (int photos = 0; photos <= PS_PLAN_PHOTOS_MAX && status == PS_OK; photos++) status = try_photos(w, photos);
+        for (int photos = 0; photos <= PS_PLAN_PHOTOS_MAX && status == PS_OK; photos++)
+            /* One photo knows no heights, by which edges are told apart; a second tells them, and a third checks it. */
+            if (input->photos_used != 1 || photos != 1) status = try_photos(w, photos);
         if (status == PS_OK && any_left(w)) status = try_pieces(w);
         if (status == PS_OK) leave_to_instrument(w);
     }
