@@ -36,6 +36,9 @@ typedef struct ps_rim_mask {
 /* PS_NOT_FOUND when no circle is there. */
 PS_API ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
                                 ps_rim_candidates *out);
+/* The same at twice the grain: thin cracks of rust and grooves vanish, and circles are placed less sharply. */
+PS_API ps_status ps_rim_propose_coarsely(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
+                                         ps_rim_candidates *out);
 
 enum { PS_RIMS_PER_PIN = 8 };
 typedef struct ps_pin_rim {

@@ -8,7 +8,7 @@
 typedef struct ps_job_photo {
     ps_photo photo;
     ps_sightings sightings;
-    ps_rim_candidates candidates;
+    ps_rim_candidates candidates, coarser; /* coarser: while they are looked at */
     ps_rim_traces traces;
     ps_status status; /* of the last stage */
     char message[256];

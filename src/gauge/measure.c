@@ -16,6 +16,7 @@ static const double stirred_px = 0.5; /* enough to blur together the circles of 
 /* Worth of a pin's reading in clear circles, and one for being there: pins in sound photos have four to six; under this another lens is
  * tried. */
 static const double worth_plain = 3.5, worth_of_circle = 1;
+static const double worth_readable = 1.5; /* under this a pin is doubted whatever else (docs/verdicts.md), and looked for again */
 
 double ps_job_cpu_s(void) {
     struct timespec t;
@@ -114,6 +115,20 @@ static void propose_rims(ps_context *ctx, ps_job *job, int i) {
     p->seconds[2] += ps_job_cpu_s() - start;
 }
 
+/* A photo that shows none so is none the worse. */
+static void propose_coarsely(ps_context *ctx, ps_job *job, int i) {
+    ps_job_photo *p = &job->photo[i];
+    if (p->adjust_index < 0) return;
+    double start = ps_job_cpu_s();
+    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
+    ps_view view;
+    ps_adjust_view(job->solution, p->adjust_index, &view);
+    ps_rim_candidates_clear(&p->coarser);
+    ps_status status = ps_rim_propose_coarsely(ctx, &p->photo.luma, &view, masks, ps_job_masks(job, masks), &p->coarser);
+    if (status == PS_NO_MEMORY) p->status = status;
+    p->seconds[2] += ps_job_cpu_s() - start;
+}
+
 void ps_job_trace(ps_context *ctx, ps_job *job, int i) {
     ps_job_photo *p = &job->photo[i];
     if (p->adjust_index < 0) return;
@@ -145,6 +160,30 @@ static ps_status assign_rims(ps_context *ctx, ps_job *job) {
     for (int i = 0; i < n; i++) candidates[i] = job->photo[job->photo_of[i]].candidates;
     ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, &job->pins);
     job->section_s += ps_job_cpu_s() - start;
+    return status;
+}
+
+/* Circles of both looks of each photo. */
+static ps_status assign_both(ps_context *ctx, ps_job *job) {
+    ps_rim_candidates fine[PS_ADJUST_PHOTOS_MAX];
+    int n = job->problem.photo_count;
+    ps_status status = PS_OK;
+    for (int i = 0; i < n; i++) {
+        ps_job_photo *p = &job->photo[job->photo_of[i]];
+        size_t count = (size_t)p->candidates.count, more = (size_t)p->coarser.count;
+        ps_rim_candidate *both = malloc((count + more + 1) * sizeof *both);
+        fine[i] = p->candidates;
+        if (!both) status = ps_context_fail(ctx, PS_NO_MEMORY, "no memory for circle candidates");
+        if (both && count) memcpy(both, fine[i].item, count * sizeof *both);
+        if (both && more) memcpy(both + count, p->coarser.item, more * sizeof *both);
+        p->candidates = (ps_rim_candidates){both ? (int)(count + more) : 0, both};
+    }
+    if (status == PS_OK) status = assign_rims(ctx, job);
+    for (int i = 0; i < n; i++) {
+        ps_job_photo *p = &job->photo[job->photo_of[i]];
+        free(p->candidates.item);
+        p->candidates = fine[i];
+    }
     return status;
 }
 
@@ -191,20 +230,42 @@ static double worth_of_pins(const ps_job *job, ps_status found) {
     return worth;
 }
 
-static ps_status find_pins(ps_context *ctx, ps_job *job) {
-    ps_job_each(job, propose_rims);
-    ps_status status = assign_rims(ctx, job);
-    if (status != PS_OK && status != PS_NOT_FOUND) return status;
+static bool both_readable(const ps_job *job, ps_status found) {
+    bool readable = found == PS_OK && job->pins.count == PS_ROLE_COUNT;
+    for (int p = 0; readable && p < job->pins.count; p++) readable = job->pins.pin[p].evidence.worth >= worth_readable;
+    return readable;
+}
+
+/* Not both pins, or hardly to be read: perhaps the lens was bent by too few corners. */
+static ps_status try_plain_lens(ps_context *ctx, ps_job *job, ps_status status) {
     double worth = worth_of_pins(job, status);
-    if (worth >= PS_ROLE_COUNT * worth_plain) return status;
-    /* Not both pins, or hardly to be read: perhaps the lens was bent by too few corners. */
     ps_pin_models first = job->pins;
     if (ps_job_cameras_plain(ctx, job) != PS_OK) return status;
     ps_job_each(job, propose_rims);
     ps_status again = assign_rims(ctx, job);
-    if (worth_of_pins(job, again) > worth) return again;
+    if (worth_of_pins(job, again) > worth || again == PS_NO_MEMORY) return again;
     job->pins = first;
     return status == PS_OK ? ps_job_solve(ctx, job) : status;
+}
+
+/* Perhaps rust and dirt drowned the rims' edges: a coarser look passes over them. */
+static ps_status look_coarsely(ps_context *ctx, ps_job *job, ps_status status) {
+    double worth = worth_of_pins(job, status);
+    ps_pin_models first = job->pins;
+    ps_job_each(job, propose_coarsely);
+    ps_status again = assign_both(ctx, job);
+    for (int i = 0; i < job->count; i++) ps_rim_candidates_clear(&job->photo[i].coarser);
+    if (worth_of_pins(job, again) > worth || again == PS_NO_MEMORY) return again;
+    job->pins = first;
+    return status;
+}
+
+static ps_status find_pins(ps_context *ctx, ps_job *job) {
+    ps_job_each(job, propose_rims);
+    ps_status status = assign_rims(ctx, job);
+    if (status != PS_OK && status != PS_NOT_FOUND) return status;
+    if (worth_of_pins(job, status) < PS_ROLE_COUNT * worth_plain) status = try_plain_lens(ctx, job, status);
+    return status == PS_NO_MEMORY || both_readable(job, status) ? status : look_coarsely(ctx, job, status);
 }
 
 /* How far the pins have moved in the photos, px, from one state of the cameras to the present one. */

@@ -30,6 +30,12 @@ PS_WITHIN float along(uint32_t cell, uint32_t direction) {
     return (float)(x * c + y * s);
 }
 
+/* Whether the photo shows a place, in samples. */
+PS_WITHIN bool in_view(const ps_profile_view *v, float x, float y) {
+    int i = (int)x, j = (int)y;
+    return i >= 1 && j >= 1 && i < v->width - 2 && j < v->height - 2 && v->cell[place(i, j, v->rows)] != 0;
+}
+
 /* Derivative along the radius in the directions from `from` on, bilinear, in the cells' unit times 32767; counts those in view. */
 PS_WITHIN int radial(const ps_profile_view *v, const ps_profile_turn *t, int from, float cx, float cy, float r, float *restrict g) {
     int right = v->width - 2, bottom = v->height - 2, inside = 0;

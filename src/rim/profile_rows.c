@@ -42,15 +42,15 @@ PS_WITHIN void coherent(float *g, int sectors, int half, float scale, double *jo
     if (strength) *strength = (double)(capped_sum(run, NULL, sectors, scale, strength_most) / (float)sectors);
 }
 
-/* The same as below of a circle that a screen partly hides: the mean of the directions that are free alone. g has its derivatives and
- * room for neighbours at both ends. */
-PS_WIDE static bool partly_hidden(const ps_profile_view *v, const ps_profile_shade *by, const ps_profile_level *at, double radius,
+/* The same as below of a circle that a screen (`met`) or the picture's border partly hides: the mean of the directions that are free alone.
+ * g has its derivatives and room for neighbours at both ends. */
+PS_WIDE static bool partly_hidden(const ps_profile_view *v, const ps_profile_shade *by, bool met, const ps_profile_level *at, double radius,
                                   const ps_profile_turn *t, float *g, double *joint, double *strength) {
     float room[SECTORS_MAX + 2 * COHERENT_MAX], *open = room + COHERENT_MAX, run[SECTORS_MAX], near[SECTORS_MAX], count = 0;
     float cx = (float)at->x, cy = (float)at->y, r = (float)(radius * at->per_mm), scale = 1 / v->full;
     int half = t->sectors * COHERENT_DEG / 360;
-    for (int k = 0; k < t->sectors; k++) open[k] = 1;
-    for (int i = 0; i < by->count; i++)
+    for (int k = 0; k < t->sectors; k++) open[k] = in_view(v, cx + r * t->c[k], cy + r * t->s[k]) ? 1 : 0;
+    for (int i = 0; met && i < by->count; i++)
         for (int k = 0; k < t->sectors; k++) {
             float x = cx + r * t->c[k] - by->x[i], y = cy + r * t->s[k] - by->y[i];
             open[k] = x * x + y * y < by->r2[i] ? 0 : open[k];
@@ -85,7 +85,8 @@ PS_WITHIN bool judge(const ps_profile_view *v, const ps_profile_shade *by, const
                      const ps_profile_turn *t, int seen, float *g, double *joint, double *strength) {
     int half = t->sectors * COHERENT_DEG / 360;
     if (seen < t->sectors / 2) return false;
-    if (by->count && ps_profile_met(by, at, radius)) return partly_hidden(v, by, at, radius, t, g, joint, strength);
+    bool met = by->count && ps_profile_met(by, at, radius);
+    if (met || seen < t->sectors) return partly_hidden(v, by, met, at, radius, t, g, joint, strength);
     coherent(g, t->sectors, half, 1 / (v->full * (float)(2 * half + 1)), joint, strength);
     return true;
 }

@@ -23,6 +23,7 @@ static const double reach_mm = 900;                         /* how far from the 
 static const double radius_min_mm = 9, radius_max_mm = 100; /* rims of pins and bushes from mini machines to 45 t */
 static const double aligned_cos = 0.966;                    /* 15 degrees between gradient and radius */
 static const double support_min = 0.35;
+static const double coarser = 2; /* of the second look: cracks and grooves are two or three samples wide */
 
 typedef struct edgel {
     float x, y, dx, dy, strength; /* samples; unit gradient */
@@ -435,7 +436,7 @@ out:
     return status;
 }
 
-ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
+static ps_status propose(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks, double grain,
                          ps_rim_candidates *out) {
     double box[4];
     ps_squared squared = {0};
@@ -445,7 +446,7 @@ ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *vi
     if (masks < 1) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "rims are proposed around a printed piece");
     if (!visible_box(view, luma->width, luma->height, mask, masks, box))
         return ps_context_fail(ctx, PS_NOT_FOUND, "the plane of the printed sheet is hardly in view");
-    double step = fmax(box[1] - box[0], box[3] - box[2]) / SIDE;
+    double step = grain * fmax(box[1] - box[0], box[3] - box[2]) / SIDE;
     ps_status status = ps_squared_render(ctx, luma, view, &plane, box, step, 1.2, &squared);
     if (status == PS_OK) status = find_edgels(ctx, &squared, mask, masks, &all);
     if (status == PS_OK) status = find_circles(ctx, &squared, &all, &found);
@@ -453,4 +454,14 @@ ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *vi
     free(all.item);
     if (status == PS_OK) *out = found;
     return status;
+}
+
+ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
+                         ps_rim_candidates *out) {
+    return propose(ctx, luma, view, mask, masks, 1, out);
+}
+
+ps_status ps_rim_propose_coarsely(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
+                                  ps_rim_candidates *out) {
+    return propose(ctx, luma, view, mask, masks, coarser, out);
 }
