@@ -261,10 +261,17 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
 /* Where the chamfer runs down into the bore, the bore's own bevel is beside the pin's edge and the photos mix them. */
 static void doubt_recess(const ps_job *job, const ps_pin_evidence *e, ps_gauge_pin *g) {
     int bush = g->rim[PS_EDGE_BUSH_FACE] >= 0 ? g->rim[PS_EDGE_BUSH_FACE] : g->rim[PS_EDGE_BUSH];
-    if (g->rim[PS_EDGE_PIN] < 0 || bush < 0 || e->pin_lead >= lead_alone) return;
-    if (height_of(job, g->rim[PS_EDGE_PIN]) - height_of(job, bush) < stands_free_mm)
+    if (g->rim[PS_EDGE_PIN] < 0 || bush < 0) return;
+    double bush_mm = height_of(job, bush);
+    if (e->pin_lead < lead_alone && height_of(job, g->rim[PS_EDGE_PIN]) - bush_mm < stands_free_mm)
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER,
                      "The pin's full diameter begins at or behind the bush's face, where the bore's edge lies beside it.");
+    /* Then the bevel's inner edge may be what was taken for the end, which lies deeper. */
+    int end = g->rim[PS_EDGE_PIN_FACE] >= 0 ? g->rim[PS_EDGE_PIN_FACE] : g->rim[PS_EDGE_PIN];
+    g->sunk = ps_notes_have(&g->doubts, PS_CODE_PIN_CHAMFER) && height_of(job, end) - bush_mm < stands_free_mm;
+    if (g->sunk)
+        ps_notes_add(&g->end_doubts, PS_CODE_PIN_CHAMFER,
+                     "The pin's end lies at or behind the bush's face, and the bevel of the bore may be taken for it.");
 }
 
 /* Without a flat face an end may be domed: with an edge where the dome begins, which is the pin's, or rounded, and then what is seen is

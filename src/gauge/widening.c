@@ -23,6 +23,7 @@ static const double bush_chamfer_u_mm = 1; /* a bush's outer edge taken for its 
 static const double other_part_u_mm = 4, other_part_rel = 0.1;
 /* ... of its height: caps, collars and domes are some millimetres to a centimetre thick; even odds of 6 mm. */
 static const double other_part_height_u_mm = 4;
+static const double sunk_u_mm = 2.1; /* a bevel's inner edge taken for an end that lies some 3 mm deeper, even odds */
 /* Nobody can say which circle is which: those of a pin in its bush have 0.93 (its face), 1, 1.03 (bore), 1.3 and 1.36 (bush) of its
  * diameter; any two differ by 0.26 (rms), with even odds. */
 static const double unread_rel = 0.18;
@@ -112,6 +113,7 @@ void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *fac
     bool end = no_pin(&pin->doubts, false) || ps_notes_have(doubts, PS_CODE_PIN_TAPER) || ps_notes_have(doubts, PS_CODE_PIN_DOME);
     if (edge == PS_EDGE_BUSH || ps_notes_have(doubts, PS_CODE_BUSH_HIDDEN)) ps_gauge_widen(q, PS_SOURCE_PLANE, bush_chamfer_u_mm);
     if (bush || end || pin->unread) ps_gauge_widen(q, PS_SOURCE_PLANE, other_part_height_u_mm);
+    if (pin->sunk) ps_gauge_widen(q, PS_SOURCE_PLANE, sunk_u_mm);
     ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(higher_mm));
     ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(pin->proud_rival_mm));
 }
