@@ -45,6 +45,10 @@ void ps_reading_strengths(const ps_spot *spots, int count, const ps_reading_scen
 /* A cap hides the pin and part of the bush: the clearest large circle well above the plate. PS_NOT_FOUND when there is none. */
 ps_status ps_reading_cap(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, int *cap);
 
+/* What may be the end of something that stands out and hides what is behind it; less clear than a cap's edge must be. PS_NOT_FOUND when
+ * there is none. */
+ps_status ps_reading_end(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, int *end);
+
 /* The bush under a cap, from spots found with the cap as a screen: bush_face, bush, score, bush_lead and clear are filled, the rest
  * is -1 or 0. PS_NOT_FOUND when no circle can be the bush's. */
 ps_status ps_reading_under_cap(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, const ps_spot *cap,

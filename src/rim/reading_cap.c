@@ -5,31 +5,49 @@
 #include "rim/reading.h"
 
 static const double cap_radius_least_mm = 15, cap_height_least_mm = 5, cap_clear_least = 0.75, cap_strength_least = 1.0;
+static const double end_clear_least = 0.5, end_strength_least = 0.7; /* to look behind it once more costs little where it is none */
 static const double above_bush_least_mm = 3; /* a cap sits on a pin that stands out */
+static const double above_alike_least_mm = 7, alike_ratio = 1.1; /* a circle nearer and of its size is its own other edge, a chamfer's */
 static const double bush_over_cap_least = 0.6, bush_over_cap_most = 1.7;
 static const double bush_height_least_mm = 1.5, bush_height_most_mm = 25; /* of the face above the plate */
 static const double bush_chamfer_most_mm = 3.4, bush_clear_least = 0.5;
 static const double same_radius_mm = 0.35;
 
-ps_status ps_reading_cap(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, int *cap) {
-    double clear[PS_SPOTS_MAX], best = 0;
-    if (count > PS_SPOTS_MAX || !(scene->px_per_mm > 0)) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "reading of a senseless section");
-    ps_reading_strengths(spots, count, scene, clear);
-    *cap = -1;
+/* The clearest large circle well above the plate, -1 none. */
+static int clearest_high(const ps_spot *spots, const double *clear, int count, double clear_least, double strength_least) {
+    double best = 0;
+    int at = -1;
     for (int i = 0; i < count; i++) {
         const ps_spot *s = &spots[i];
-        if (clear[i] < cap_clear_least || s->strength < cap_strength_least || s->radius_mm < cap_radius_least_mm) continue;
+        if (clear[i] < clear_least || s->strength < strength_least || s->radius_mm < cap_radius_least_mm) continue;
         if (s->height_mm < cap_height_least_mm || s->strength * s->radius_mm <= best) continue;
         best = s->strength * s->radius_mm;
-        *cap = i;
+        at = i;
     }
+    return at;
+}
+
+ps_status ps_reading_cap(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, int *cap) {
+    double clear[PS_SPOTS_MAX];
+    if (count > PS_SPOTS_MAX || !(scene->px_per_mm > 0)) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "reading of a senseless section");
+    ps_reading_strengths(spots, count, scene, clear);
+    *cap = clearest_high(spots, clear, count, cap_clear_least, cap_strength_least);
     return *cap >= 0 ? PS_OK : ps_context_fail(ctx, PS_NOT_FOUND, "no cap on this axis");
 }
 
+ps_status ps_reading_end(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, int *end) {
+    double clear[PS_SPOTS_MAX];
+    if (count > PS_SPOTS_MAX || !(scene->px_per_mm > 0)) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "reading of a senseless section");
+    ps_reading_strengths(spots, count, scene, clear);
+    *end = clearest_high(spots, clear, count, end_clear_least, end_strength_least);
+    return *end >= 0 ? PS_OK : ps_context_fail(ctx, PS_NOT_FOUND, "nothing stands out on this axis");
+}
+
 static bool may_be_bush(const ps_spot *s, const ps_spot *cap) {
-    double ratio = s->radius_mm / cap->radius_mm;
+    double ratio = s->radius_mm / cap->radius_mm, above = cap->height_mm - s->height_mm;
+    if (above < above_alike_least_mm && ratio < alike_ratio && ratio > 1 / alike_ratio) return false;
     return s->height_mm >= bush_height_least_mm && s->height_mm <= bush_height_most_mm &&
-           s->height_mm <= cap->height_mm - above_bush_least_mm && ratio >= bush_over_cap_least && ratio <= bush_over_cap_most;
+           above >= above_bush_least_mm && ratio >= bush_over_cap_least && ratio <= bush_over_cap_most;
 }
 
 ps_status ps_reading_under_cap(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, const ps_spot *cap,

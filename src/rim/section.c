@@ -11,9 +11,11 @@ enum { SECTORS = 96 };
 static const double radius_low_mm = 8, radius_limit_mm = 110;
 static const double height_low_mm = -8;
 static const double coarse_mm = 0.4;     /* samples of the first reading */
+static const double first_height_mm = 0.8, first_radius_mm = 0.3;
 static const double loose_first = 1.5;   /* tolerances before the axis is settled */
 static const double screen_least_mm = 4; /* a pin that stands out more hides part of its bush */
 static const double worth_sure = 1.5;    /* of a reading, as in docs/verdicts.md: where it is worth less, a cap is thought of */
+static const double bush_over_cap_most = 1.35; /* in radius; bushes are seldom over 1.6 pins, caps at least 1.2; practice */
 static const double pin_over_cap = 0.6;  /* a guess to rank by */
 static const double clear_support = 0.55, clear_prominence = 0.12;
 
@@ -99,7 +101,7 @@ static void name_cap(const ps_spot *cap, const ps_spot *s, const ps_reading *r, 
     out->score = r->score * sqrt(s[r->bush].radius_mm);
 }
 
-/* The fine view of an axis: spots, and how they are known. */
+/* A view of an axis: spots, and how they are known. */
 typedef struct fine_view {
     ps_profile_source source;
     ps_reading_scene scene;
@@ -125,6 +127,25 @@ static ps_status read_pin(ps_context *ctx, const ps_axis_guess *axis, fine_view 
     return status;
 }
 
+/* A pin that stands far out hides so much of its bush that none could be read: what may be its end screens what is behind it. */
+static ps_status choose_behind_end(ps_context *ctx, const ps_axis_guess *axis, double height_step, double radius_step, fine_view *v,
+                                   ps_reading *out) {
+    int end;
+    ps_status status = ps_reading_end(ctx, v->spot, v->count, &v->scene, &end);
+    if (status != PS_OK) return status;
+    v->source.screen = (ps_profile_screen){v->spot[end].height_mm, v->spot[end].radius_mm, true};
+    status = ps_spots_find(ctx, &v->source, axis, height_step, radius_step, v->spot, &v->count);
+    return status == PS_OK ? ps_reading_choose(ctx, v->spot, v->count, &v->scene, out) : status;
+}
+
+static ps_status read_behind_end(ps_context *ctx, const ps_axis_guess *axis, fine_view *v, ps_section *out) {
+    ps_reading r;
+    if (v->source.screen.radius_mm > 0) return PS_NOT_FOUND; /* it was looked behind */
+    ps_status status = choose_behind_end(ctx, axis, fmin(2.5 * v->step, 0.5), v->step, v, &r);
+    if (status == PS_OK) name_corners(v->spot, &r, out);
+    return status;
+}
+
 static ps_status read_cap(ps_context *ctx, const ps_axis_guess *axis, fine_view *v, ps_section *out) {
     ps_reading r;
     int index;
@@ -138,20 +159,33 @@ static ps_status read_cap(ps_context *ctx, const ps_axis_guess *axis, fine_view 
     return status;
 }
 
+static bool is_poor(ps_status status, const ps_section *s) {
+    return status == PS_NOT_FOUND || (status == PS_OK && s->evidence.worth < worth_sure);
+}
+
+/* A cap covers the bore, and so is not much smaller than the bush: beside a bush so much larger the edge is a pin's, if one can be read. */
+static bool is_no_cap(const ps_section *s) {
+    return s->cap.found && s->bush.radius_mm > bush_over_cap_most * s->cap.radius_mm;
+}
+
+static void keep_better(ps_status read, const ps_section *other, ps_status *status, ps_section *best) {
+    bool better = *status != PS_OK || (other->evidence.worth > best->evidence.worth && !is_no_cap(other));
+    if (read == PS_OK && better) *best = *other, *status = PS_OK;
+    if (read == PS_NO_MEMORY) *status = read;
+}
+
 static ps_status read_fine(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const extent *e,
                            const ps_axis_guess *axis, ps_section *out) {
     fine_view v = {.count = 0};
+    ps_section other = {0};
     ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, e->low_mm, e->high_mm, e->radius_mm + 3, 1, &v.source);
     if (status != PS_OK) return status;
     v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), 1, photos > 1};
     v.step = fmin(fmax(0.8 / v.scene.px_per_mm, 0.1), 0.3);
     status = find_spots(ctx, axis, &v);
     if (status == PS_OK) status = read_pin(ctx, axis, &v, out);
-    if (photos > 1 && (status == PS_NOT_FOUND || (status == PS_OK && out->evidence.worth < worth_sure))) {
-        ps_section capped = {0};
-        ps_status under = read_cap(ctx, axis, &v, &capped);
-        if (under == PS_OK && (status != PS_OK || capped.evidence.worth > out->evidence.worth)) *out = capped, status = PS_OK;
-    }
+    if (photos > 1 && is_poor(status, out)) keep_better(read_behind_end(ctx, axis, &v, &other), &other, &status, out);
+    if (photos > 1 && is_poor(status, out)) keep_better(read_cap(ctx, axis, &v, &other), &other, &status, out);
     ps_profile_close(&v.source);
     return status;
 }
@@ -172,28 +206,30 @@ static double coarse_for(int photos, const ps_view *views, const ps_axis_guess *
 /* Moves the axis to where the section is sharpest and says how far the body reaches. */
 static ps_status settle(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_axis_guess *axis, extent *e) {
     double high = fmin(fmax(axis->height_max_mm + 20, 45), 90), radius = fmin(radius_limit_mm, 1.75 * axis->radius_max_mm + 8);
-    ps_profile_source coarse = {0};
-    ps_spot s[PS_SPOTS_MAX];
+    fine_view v = {.count = 0};
+    const ps_spot *s = v.spot;
     ps_reading reading;
-    int count;
     double coarsening = coarse_for(photos, views, axis);
-    ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, height_low_mm, high, radius, coarsening, &coarse);
+    ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, height_low_mm, high, radius, coarsening, &v.source);
     if (status != PS_OK) return status;
-    ps_profile_focus(&coarse, axis, -3, high - 12, radius_low_mm, fmin(radius - 3, 1.3 * axis->radius_max_mm), 1.6);
-    status = ps_spots_find(ctx, &coarse, axis, 0.8, 0.3, s, &count);
-    const ps_reading_scene scene = {ps_spots_px_per_mm(&coarse), loose_first, photos > 1};
-    if (status == PS_OK) status = ps_reading_choose(ctx, s, count, &scene, &reading);
+    ps_profile_focus(&v.source, axis, -3, high - 12, radius_low_mm, fmin(radius - 3, 1.3 * axis->radius_max_mm), 1.6);
+    status = ps_spots_find(ctx, &v.source, axis, first_height_mm, first_radius_mm, v.spot, &v.count);
+    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), loose_first, photos > 1};
+    if (status == PS_OK) status = ps_reading_choose(ctx, s, v.count, &v.scene, &reading);
+    int cap = -1;
+    bool capped = status == PS_NOT_FOUND && photos > 1 && ps_reading_cap(ctx, s, v.count, &v.scene, &cap) == PS_OK;
+    ps_spot edge = capped ? s[cap] : s[0];
+    if (status == PS_NOT_FOUND && photos > 1) status = choose_behind_end(ctx, axis, first_height_mm, first_radius_mm, &v, &reading);
     if (status == PS_OK) {
-        *e = extent_of(s, count, &reading);
-        climb_together(&coarse, axis, 1.0, &s[reading.pin], &s[reading.bush]);
-    }
-    int cap;
-    if (status == PS_NOT_FOUND && photos > 1 && ps_reading_cap(ctx, s, count, &scene, &cap) == PS_OK) {
-        *e = (extent){height_low_mm, fmin(s[cap].height_mm + 6, 100), fmin(1.6 * s[cap].radius_mm + 5, radius_limit_mm)};
-        climb_together(&coarse, axis, 1.0, &s[cap], &s[cap]);
+        *e = extent_of(s, v.count, &reading);
+        climb_together(&v.source, axis, 1.0, &s[reading.pin], &s[reading.bush]);
+    } else if (status == PS_NOT_FOUND && capped) {
+        v.source.screen = (ps_profile_screen){0};
+        *e = (extent){height_low_mm, fmin(edge.height_mm + 6, 100), fmin(1.6 * edge.radius_mm + 5, radius_limit_mm)};
+        climb_together(&v.source, axis, 1.0, &edge, &edge);
         status = PS_OK;
     }
-    ps_profile_close(&coarse);
+    ps_profile_close(&v.source);
     return status;
 }
 
