@@ -11,6 +11,7 @@ enum { AXES_READ = 5 };
 static const double height_alone_mm = 10; /* of rims in a single photo: a guess that only starts the search */
 static const double bush_over_pin = 1.3;  /* a bush is about so much larger than its pin */
 static const double alike_min = 0.55;     /* pins of one side differ by less than this ratio (common practice) */
+static const double same_axis_mm = 3;     /* as far as one is moved while it is read */
 static const double poor_weight = 0.33;   /* of an axis beside the lesser one of a pair; practice */
 static const double pair_worth = 1.5;     /* circles: sections worth less may give way (worth_sure of section.c) */
 
@@ -49,6 +50,23 @@ static int read_sections(ps_context *ctx, int photos, const ps_luma *const *luma
         if (ps_section_read(ctx, photos, lumas, views, false, &f.axis, &f.section) == PS_OK) out[found++] = f;
     }
     return found;
+}
+
+/* Axes near those that were tried, where these may have been false ones beside a pin's own. */
+static ps_status read_between(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views,
+                              const ps_rim_candidates *candidates, const ps_axis_guess *tried, int tries, finding *found, int *read) {
+    ps_axis_guess axes[PS_AXES_MAX], fresh[PS_AXES_MAX] = {0};
+    int count = 0, left = 0;
+    ps_status status = ps_axes_find_closely(ctx, photos, views, candidates, height_alone_mm, axes, &count);
+    if (status != PS_OK) return status;
+    for (int i = 0; i < count; i++) {
+        bool known = false;
+        for (int k = 0; k < tries && k < AXES_READ; k++)
+            known = known || hypot(axes[i].x_mm - tried[k].x_mm, axes[i].y_mm - tried[k].y_mm) < same_axis_mm;
+        if (!known) fresh[left++] = axes[i];
+    }
+    *read += read_sections(ctx, photos, lumas, views, fresh, left, found + *read);
+    return PS_OK;
 }
 
 /* The two pins: the best pair of clear, large and alike sections. Returns how many were chosen. */
@@ -137,13 +155,18 @@ static void give_roles(const ps_view *view, const double toward_dipper[2], ps_di
 ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_rim_candidates *candidates,
                         const double toward_dipper[2], ps_direction dipper, ps_pin_models *out) {
     ps_axis_guess axes[PS_AXES_MAX];
-    finding found[AXES_READ];
+    finding found[2 * AXES_READ];
     int count = 0, chosen[2];
     ps_status status = ps_axes_find(ctx, photos, views, candidates, height_alone_mm, axes, &count);
     if (status != PS_OK) return status;
-    count = read_sections(ctx, photos, lumas, views, axes, count, found);
+    int read = read_sections(ctx, photos, lumas, views, axes, count, found);
     ps_pin_models m = {0};
-    m.count = choose_pins(found, count, chosen);
+    m.count = choose_pins(found, read, chosen);
+    if (m.count < 2 && photos > 1) {
+        status = read_between(ctx, photos, lumas, views, candidates, axes, count, found, &read);
+        if (status != PS_OK) return status;
+        m.count = choose_pins(found, read, chosen);
+    }
     if (m.count == 0) return ps_context_fail(ctx, PS_NOT_FOUND, "no pin in a bush was found");
     for (int i = 0; i < m.count; i++) to_model(&found[chosen[i]], &m.pin[i]);
     give_roles(&views[0], toward_dipper, dipper, &m);

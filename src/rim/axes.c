@@ -10,7 +10,7 @@
 static const double height_low_mm = -25, height_high_mm = 95; /* of rims over the piece: recessed pins to long stand-outs */
 static const double miss_max_mm = 1.6;                        /* two circles of one rim, proposed to a sample or two */
 static const double parallax_min = 0.06;                      /* difference of viewing directions, tangent */
-static const double cluster_mm = 2.2, apart_mm = 22;
+static const double cluster_mm = 2.2, apart_mm = 22, closely_mm = 6;
 
 typedef struct station { /* a camera over the plane */
     double foot[2], rise;
@@ -148,8 +148,8 @@ static void settle(const meetings *m, double reach, ps_axis_guess *axis) {
     }
 }
 
-ps_status ps_axes_find(ps_context *ctx, int photos, const ps_view *views, const ps_rim_candidates *candidates, double height_alone_mm,
-                       ps_axis_guess out[PS_AXES_MAX], int *count) {
+static ps_status find(ps_context *ctx, int photos, const ps_view *views, const ps_rim_candidates *candidates, double height_alone_mm,
+                      double apart, ps_axis_guess out[PS_AXES_MAX], int *count) {
     station *at = malloc((size_t)photos * sizeof *at);
     meetings all = {0, 0, NULL};
     *count = 0;
@@ -165,11 +165,21 @@ ps_status ps_axes_find(ps_context *ctx, int photos, const ps_view *views, const 
         ps_axis_guess axis = {all.item[first].x, all.item[first].y, 0, 0, weight, 0, 0, 0, 0};
         settle(&all, reach, &axis);
         for (int i = 0; i < all.count; i++)
-            if (hypot(all.item[i].x - axis.x_mm, all.item[i].y - axis.y_mm) < apart_mm) all.item[i].weight = 0;
+            if (hypot(all.item[i].x - axis.x_mm, all.item[i].y - axis.y_mm) < apart) all.item[i].weight = 0;
         out[(*count)++] = axis;
     }
     free(at);
     free(all.item);
     if (status == PS_OK && *count == 0) status = ps_context_fail(ctx, PS_NOT_FOUND, "no circles of the photos meet in space");
     return status;
+}
+
+ps_status ps_axes_find(ps_context *ctx, int photos, const ps_view *views, const ps_rim_candidates *candidates, double height_alone_mm,
+                       ps_axis_guess out[PS_AXES_MAX], int *count) {
+    return find(ctx, photos, views, candidates, height_alone_mm, apart_mm, out, count);
+}
+
+ps_status ps_axes_find_closely(ps_context *ctx, int photos, const ps_view *views, const ps_rim_candidates *candidates,
+                               double height_alone_mm, ps_axis_guess out[PS_AXES_MAX], int *count) {
+    return find(ctx, photos, views, candidates, height_alone_mm, closely_mm, out, count);
 }

@@ -19,5 +19,8 @@ enum { PS_AXES_MAX = 10 };
 /* Best first. Returns their number. One photo alone: heights are not known; circles are taken at `height_alone_mm`. */
 ps_status ps_axes_find(ps_context *ctx, int photos, const ps_view *views, const ps_rim_candidates *candidates, double height_alone_mm,
                        ps_axis_guess out[PS_AXES_MAX], int *count);
+/* The same, but axes that stand close to each other are listed too: dirt and rust can make a false axis within a pin. */
+ps_status ps_axes_find_closely(ps_context *ctx, int photos, const ps_view *views, const ps_rim_candidates *candidates,
+                               double height_alone_mm, ps_axis_guess out[PS_AXES_MAX], int *count);
 
 #endif

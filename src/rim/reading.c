@@ -34,6 +34,8 @@ static const double shadow_none = 0.45, shadow_full = 0.75; /* strength of a spo
 static const double same_mm = 2.5;
 static const double chamfer_clear = 0.6;
 static const double ghost_most_mm = 15, ghost_share = 0.3; /* how far apart its two circles are at most; what it still counts */
+static const double behind_clear = 0.4, behind_sum = 1.2, behind_least_mm = 2; /* a chamfer's edges behind what may be a collar */
+static const double behind_lead = 0.3;     /* a doubt of the bush and the stand-out, none of the pin (docs/verdicts.md) */
 static const double lead_radius_mm = 0.35;                 /* readings whose pins differ by less are the same */
 
 typedef struct circle {
@@ -335,6 +337,24 @@ static void find_leads(const table *t, const double *all, int best, ps_reading *
         if (rival[k] >= 0) out->proud_rival_mm = fmax(out->proud_rival_mm, fabs(proud_of(t, rival[k]) - proud_of(t, best)));
 }
 
+/* Two clear edges of a chamfer, low and just outside what was taken for the bush: no weld has them. A collar was taken for the bush, or it
+ * stands on a flange; nobody can say which. */
+static void look_behind_collar(const table *t, const end *p, const end *b, ps_reading *out) {
+    surface s = surface_of(t, p, b);
+    double best = behind_sum;
+    for (int o = 0; o < t->count; o++)
+        for (int i = 0; i < t->count; i++) {
+            const circle *inner = &t->c[i], *outer = &t->c[o];
+            bool near = inner->r > s.bush_r && outer->r < weld_ratio * s.bush_r && inner->h < s.bush_h - behind_least_mm;
+            if (!near || fmin(inner->g, outer->g) < behind_clear || inner->g + outer->g <= best) continue;
+            if (!(chamfer_cost(t, i, o, bush_chamfer_max_mm) < 1)) continue;
+            best = inner->g + outer->g;
+            out->bush_lead = fmin(out->bush_lead, behind_lead);
+            out->bush_rival_mm = outer->r - s.bush_r;
+            out->proud_rival_mm = fmax(out->proud_rival_mm, s.bush_face_h - inner->h);
+        }
+}
+
 static void fill(const table *t, const double *all, int best, ps_reading *out) {
     const end *p = &t->pin[best / t->bushes], *b = &t->bush[best % t->bushes];
     worth w = worth_of(t, p, b);
@@ -351,6 +371,7 @@ static void fill(const table *t, const double *all, int best, ps_reading *out) {
     const int named[4] = {p->inner, p->outer, b->inner, b->outer};
     for (int i = 0; i < 4; i++) out->clear[i] = named[i] >= 0 ? t->c[named[i]].g : 0;
     find_leads(t, all, best, out);
+    look_behind_collar(t, p, b, out);
 }
 
 ps_status ps_reading_choose(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, ps_reading *out) {
