@@ -36,7 +36,7 @@ static const double chamfer_clear = 0.6;
 static const double ghost_most_mm = 15, ghost_share = 0.3; /* how far apart its two circles are at most; what it still counts */
 static const double behind_clear = 0.4, behind_sum = 1.2, behind_least_mm = 2; /* a chamfer's edges behind what may be a collar */
 static const double behind_lead = 0.3;     /* a doubt of the bush and the stand-out, none of the pin (docs/verdicts.md) */
-static const double lead_radius_mm = 0.35;                 /* readings whose pins differ by less are the same */
+static const double lead_radius_mm = 0.35; /* readings whose pins differ by less are the same */
 
 typedef struct circle {
     double h, r, g; /* height, radius, strength 0..1 */

@@ -6,7 +6,7 @@
 
 static const double cap_radius_least_mm = 15, cap_height_least_mm = 5, cap_clear_least = 0.75, cap_strength_least = 1.0;
 static const double end_clear_least = 0.5, end_strength_least = 0.7; /* to look behind it once more costs little where it is none */
-static const double above_bush_least_mm = 3; /* a cap sits on a pin that stands out */
+static const double above_bush_least_mm = 3;                         /* a cap sits on a pin that stands out */
 static const double above_alike_least_mm = 7, alike_ratio = 1.1; /* a circle nearer and of its size is its own other edge, a chamfer's */
 static const double bush_over_cap_least = 0.6, bush_over_cap_most = 1.7;
 static const double bush_height_least_mm = 1.5, bush_height_most_mm = 25; /* of the face above the plate */
@@ -46,8 +46,8 @@ ps_status ps_reading_end(ps_context *ctx, const ps_spot *spots, int count, const
 static bool may_be_bush(const ps_spot *s, const ps_spot *cap) {
     double ratio = s->radius_mm / cap->radius_mm, above = cap->height_mm - s->height_mm;
     if (above < above_alike_least_mm && ratio < alike_ratio && ratio > 1 / alike_ratio) return false;
-    return s->height_mm >= bush_height_least_mm && s->height_mm <= bush_height_most_mm &&
-           above >= above_bush_least_mm && ratio >= bush_over_cap_least && ratio <= bush_over_cap_most;
+    return s->height_mm >= bush_height_least_mm && s->height_mm <= bush_height_most_mm && above >= above_bush_least_mm &&
+           ratio >= bush_over_cap_least && ratio <= bush_over_cap_most;
 }
 
 ps_status ps_reading_under_cap(ps_context *ctx, const ps_spot *spots, int count, const ps_reading_scene *scene, const ps_spot *cap,

@@ -320,6 +320,27 @@ static void flush_pin_beside_the_bores_bevel(void **state) {
     *bush = kept;
 }
 
+/* The same end against a bush whose face it does not stand before: the bevel's inner edge may have been taken for it, and it lies deeper. A
+ * recessed pin's stand-out was 2.1 mm off and good. */
+static void sunk_end_beside_the_bores_bevel(void **state) {
+    (void)state;
+    int *of = f.job.rim_of[PS_ROLE_DIPPER], kept[PS_RIMS_PER_PIN], face = rim_at(PS_ROLE_DIPPER, PS_EDGE_PIN_FACE),
+        pin = rim_at(PS_ROLE_DIPPER, PS_EDGE_PIN), bush = rim_at(PS_ROLE_DIPPER, PS_EDGE_BUSH);
+    memcpy(kept, of, sizeof kept);
+    of[bush] = kept[face], of[face] = kept[pin], of[pin] = kept[bush]; /* each stands for the one below it */
+    for (int led = 0; led < 2; led++) {
+        f.job.pins.pin[PS_ROLE_DIPPER].evidence.pin_lead = led ? 0.91 : 0.89;
+        ps_record r = outcome();
+        const ps_dimension *proud = job_find(&r, dipper_proud);
+        assert_true(proud->value_mm < 0);
+        assert_int_equal(has(&r, dipper_proud, PS_CODE_PIN_CHAMFER), !led);
+        if (!led) assert_true(proud->u_mm > 2);
+        ps_record_clear(&r);
+    }
+    f.job.pins.pin[PS_ROLE_DIPPER].evidence = sound();
+    memcpy(of, kept, sizeof kept);
+}
+
 /* A rounded end's outline with a faint circle inside it looks like a chamfer; it follows one circle part of the way. A pin of a fresh
  * set was 1.5 mm too small and good. Seen all round the edge is one. */
 static void outline_with_a_faint_circle_inside(void **state) {
@@ -413,6 +434,7 @@ int main(void) {
         cmocka_unit_test(bevel_for_the_pin),
         cmocka_unit_test(bush_in_pieces),
         cmocka_unit_test(flush_pin_beside_the_bores_bevel),
+        cmocka_unit_test(sunk_end_beside_the_bores_bevel),
         cmocka_unit_test(outline_with_a_faint_circle_inside),
         cmocka_unit_test(lone_edge_may_be_a_domes), /* last: it changes the job */
     };

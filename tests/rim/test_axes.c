@@ -74,6 +74,27 @@ static void test_places_and_heights(void **state) {
     assert_true(axis[0].weight > axis[1].weight);
 }
 
+/* A false axis within a pin, made by dirt, hides the pin's own from a list of axes far apart. */
+static void test_closely(void **state) {
+    (void)state;
+    views v;
+    make_views(&v);
+    see_all(&v, 10, -20, 22, 28);
+    see_all(&v, 10, -20, 10, 45);
+    see_all(&v, 22, -20, 4, 60);
+    see_all(&v, 22, -20, 6, 70);
+    see_all(&v, 22, -20, 8, 65);
+    ps_axis_guess axis[PS_AXES_MAX];
+    int count = -1;
+    assert_int_equal(ps_axes_find(NULL, PHOTOS, v.view, v.seen, ALONE_MM, axis, &count), PS_OK);
+    assert_int_equal(count, 1);
+    CHECK_NEAR(axis[0].x_mm, 22, GEOMETRY_MM);
+    assert_int_equal(ps_axes_find_closely(NULL, PHOTOS, v.view, v.seen, ALONE_MM, axis, &count), PS_OK);
+    assert_int_equal(count, 2);
+    CHECK_NEAR(axis[1].x_mm, 10, GEOMETRY_MM);
+    CHECK_NEAR(axis[1].y_mm, -20, GEOMETRY_MM);
+}
+
 /* A leaning axis: the pull to upright takes most of a slope over 12 mm of height, and then shifts the place by as much as
  * the axis leans over half of that height. */
 static void test_leaning_axis(void **state) {
@@ -157,6 +178,7 @@ static void test_nothing(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_places_and_heights),
+        cmocka_unit_test(test_closely),
         cmocka_unit_test(test_leaning_axis),
         cmocka_unit_test(test_contradicting_circles_do_not_meet),
         cmocka_unit_test(test_alike_directions_tell_no_height),

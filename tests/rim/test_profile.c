@@ -144,6 +144,37 @@ static void test_screen(void **state) {
     shut(&s, &p);
 }
 
+/* A third of a pin's edge lies outside the picture: what is in it is judged, and not found wanting for the rest. */
+static void test_cut_by_the_border(void **state) {
+    (void)state;
+    pin_shape shape = pin_usual(0, 0);
+    ps_profile_source s;
+    pin_photos p;
+    double h, r;
+    pin_rim_truth(&shape, PS_EDGE_PIN, &h, &r);
+    open_close(&s, &p, &shape);
+    double whole = ps_profile_joint(&s, &axis0, h, r, SECTORS), wrong = ps_profile_joint(&s, &axis0, h, r - 5, SECTORS);
+    ps_profile_close(&s);
+    for (int k = 0; k < p.count; k++) {
+        double X[3] = {0, 0, -h}, px[2];
+        assert_true(ps_view_project(&p.view[k], X, px));
+        p.luma[k].width = (int)(px[0] + 0.5 * r * 4); /* 4 px a mm: cut at half the radius, a third of the way round */
+    }
+    assert_int_equal(ps_profile_open(NULL, p.count, p.lumas, p.view, &axis0, 0, 32, 50, 1, &s), PS_OK);
+    double cut = ps_profile_joint(&s, &axis0, h, r, SECTORS), cut_wrong = ps_profile_joint(&s, &axis0, h, r - 5, SECTORS);
+    print_message("support of the pin's edge: %.2f, cut off %.2f; beside it %.2f and %.2f\n", whole, cut, wrong, cut_wrong);
+    assert_true(cut > 0.85 * whole); /* light differs round the edge; a third of it missing would leave two thirds */
+    assert_true(cut_wrong < 0.5 * cut);
+    /* Of less than half a circle nothing is said. */
+    ps_profile_close(&s);
+    for (int k = 0; k < p.count; k++) p.luma[k].width -= (int)(0.6 * r * 4);
+    if (ps_profile_open(NULL, p.count, p.lumas, p.view, &axis0, 0, 32, 50, 1, &s) == PS_OK) {
+        assert_true(isnan(ps_profile_support(&s, 0, &axis0, h, r, SECTORS)));
+        ps_profile_close(&s);
+    }
+    pin_photos_free(&p);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_peaks_at_the_rims),
@@ -151,6 +182,7 @@ int main(void) {
         cmocka_unit_test(test_map_is_the_joint_support),
         cmocka_unit_test(test_axis_out_of_view),
         cmocka_unit_test(test_screen),
+        cmocka_unit_test(test_cut_by_the_border),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

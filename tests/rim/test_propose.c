@@ -68,6 +68,24 @@ static void test_pin_and_bush_are_proposed(void **state) {
     }
 }
 
+/* At twice the grain: as sharp as its samples, and other input is refused alike. */
+static void test_coarsely(void **state) {
+    (void)state;
+    pin_scene s = plain(8, 20);
+    s.shapes = 1;
+    s.shape[0] = pin_usual(0, 10);
+    ps_luma luma = pin_render(&s, 5);
+    ps_rim_candidates c = {0, NULL};
+    assert_int_equal(ps_rim_propose_coarsely(NULL, &luma, &s.view, &sheet, 1, &c), PS_OK);
+    double a[3], b[3];
+    seen_from(&s, &s.shape[0], PS_EDGE_BUSH, a);
+    seen_from(&s, &s.shape[0], PS_EDGE_BUSH_FACE, b);
+    CHECK_NEAR(fmin(nearest(&c, a), nearest(&c, b)), 0, 2 * SAMPLE_MM);
+    ps_rim_candidates_clear(&c);
+    assert_int_equal(ps_rim_propose_coarsely(NULL, &luma, &s.view, &sheet, 0, &c), PS_BAD_ARGUMENT);
+    free(luma.px);
+}
+
 /* A pin under the mask is not looked for: there lies the sheet. */
 static void test_mask_hides(void **state) {
     (void)state;
@@ -124,6 +142,7 @@ static void test_clearing_nothing(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_pin_and_bush_are_proposed),
+        cmocka_unit_test(test_coarsely),
         cmocka_unit_test(test_mask_hides),
         cmocka_unit_test(test_empty_plate),
         cmocka_unit_test(test_wrong_input),

@@ -97,6 +97,27 @@ static void test_weld_is_not_the_bush(void **state) {
     assert_true(r.beyond_bush == 0); /* a weld's toe is no stray */
 }
 
+/* A collar in front of the bush is read as the bush, and the bush itself lies where a weld may; but no weld has a chamfer's two edges. */
+static void test_bush_behind_a_collar(void **state) {
+    (void)state;
+    list l = {0};
+    put(&l, 24, 28, 0.8);
+    put(&l, 22, 30, 0.8);
+    put(&l, 16, 34, 0.8); /* the collar's edges */
+    put(&l, 14.5, 35.5, 0.8);
+    put(&l, 3.5, 40, 0.8); /* a weld's toe */
+    ps_reading r = read_list(&l);
+    assert_true(r.bush_lead > 0.45);
+    l.s[4].height_mm = 6, l.s[4].radius_mm = 38.5; /* the bush's edges */
+    put(&l, 4, 40.5, 0.8);
+    r = read_list(&l);
+    assert_int_equal(r.pin, 1);
+    assert_true(r.bush == 3 && r.bush_lead < 0.45); /* docs/verdicts.md: the bush and the stand-out are doubted */
+    assert_true(r.bush_lead > 0.2);                 /* ... and not the pin */
+    CHECK_NEAR(r.bush_rival_mm, 5, 0.01);
+    assert_true(r.proud_rival_mm >= 10 - 0.01);
+}
+
 static void test_taper(void **state) {
     (void)state;
     list l = usual();
@@ -250,6 +271,7 @@ int main(void) {
         cmocka_unit_test(test_bore_is_not_the_pin),
         cmocka_unit_test(test_ring_is_said),
         cmocka_unit_test(test_weld_is_not_the_bush),
+        cmocka_unit_test(test_bush_behind_a_collar),
         cmocka_unit_test(test_taper),
         cmocka_unit_test(test_ghost_is_not_the_pin),
         cmocka_unit_test(test_dome_is_told_from_a_flat_end),

@@ -76,6 +76,35 @@ static void test_no_bush(void **state) {
     ps_context_free(ctx);
 }
 
+/* A pin whose end's edge was taken for a cap's: its chamfer's other edge is no bush, the bush beyond it is. */
+static void test_own_chamfer_is_no_bush(void **state) {
+    (void)state;
+    list l = {0};
+    ps_reading r;
+    int cap = put(&l, 11.5, 29, 0.95), other = put(&l, 8.4, 29.2, 0.9), bush = put(&l, 5.4, 43.5, 0.7);
+    assert_int_equal(ps_reading_under_cap(NULL, l.s, l.count, &scene, &l.s[cap], &r), PS_OK);
+    assert_int_equal(r.bush, bush);
+    assert_int_not_equal(r.bush_face, other);
+}
+
+/* To be looked behind, an end need not be as clear as a cap's edge. */
+static void test_end(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    list l = {0};
+    int end = -1;
+    put(&l, 3, 34, 0.9);
+    put(&l, 60, 12, 0.9);
+    assert_int_equal(ps_reading_end(ctx, l.s, l.count, &scene, &end), PS_NOT_FOUND);
+    int far = put(&l, 60, 29, 0.62);
+    l.s[far].strength = 0.9;
+    assert_int_equal(ps_reading_end(ctx, l.s, l.count, &scene, &end), PS_OK);
+    assert_int_equal(end, far);
+    assert_int_equal(ps_reading_cap(ctx, l.s, l.count, &scene, &end), PS_NOT_FOUND);
+    assert_int_equal(ps_reading_end(ctx, l.s, PS_SPOTS_MAX + 1, &scene, &end), PS_BAD_ARGUMENT);
+    ps_context_free(ctx);
+}
+
 static void test_senseless(void **state) {
     (void)state;
     ps_context *ctx = ps_context_new();
@@ -90,7 +119,9 @@ static void test_senseless(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_cap_and_bush), cmocka_unit_test(test_cap_is_no_pin),
-                                       cmocka_unit_test(test_no_cap), cmocka_unit_test(test_no_bush), cmocka_unit_test(test_senseless)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_cap_and_bush), cmocka_unit_test(test_cap_is_no_pin),          cmocka_unit_test(test_no_cap),
+        cmocka_unit_test(test_no_bush),      cmocka_unit_test(test_own_chamfer_is_no_bush), cmocka_unit_test(test_end),
+        cmocka_unit_test(test_senseless)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
