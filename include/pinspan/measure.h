@@ -126,7 +126,7 @@ typedef struct ps_record_photo {
     bool usable, solved;
     ps_notes problems;
     ps_blur blur;                    /* at the largest piece; without one, of the photo's sharpest edges */
-    bool pin_cut[PS_ROLE_COUNT];     /* the pin's edge runs out of the picture */
+    bool pin_cut[PS_ROLE_COUNT];     /* over a third of the pin's edge lies outside the picture */
     bool pin_clipped[PS_ROLE_COUNT]; /* white-out or black-out along it */
     ps_camera_source camera_source;
     ps_view view; /* valid when solved */
