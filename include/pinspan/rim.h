@@ -94,10 +94,12 @@ typedef struct ps_pin_models {
 typedef enum ps_direction { PS_DIRECTION_NONE = 0, PS_DIRECTION_LEFT, PS_DIRECTION_RIGHT, PS_DIRECTION_UP, PS_DIRECTION_DOWN } ps_direction;
 
 /* Finds the pins' axes and rims that explain all photos together. `lumas`, `views`, `candidates`: one per usable photo. `toward_dipper`:
- * world-plane direction that points toward the dipper pin (the pieces' +x); `dipper` overrules it, as seen in views[0]. PS_NOT_FOUND when
+ * world-plane direction that points toward the dipper pin (the pieces' +x); `dipper` overrules it, as seen in views[0]. `closely`: where no
+ * pair of pins is found, axes close to those tried are tried too. PS_NOT_FOUND when
  * no pin explains them. */
 PS_API ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views,
-                               const ps_rim_candidates *candidates, const double toward_dipper[2], ps_direction dipper, ps_pin_models *out);
+                               const ps_rim_candidates *candidates, const double toward_dipper[2], ps_direction dipper, bool closely,
+                               ps_pin_models *out);
 
 /* Reads the rims of each pin again about the axes given (from an adjustment): sharper, so that neighbouring rims part.
  * Pins where nothing can be read keep their rims. */

@@ -38,7 +38,7 @@ static ps_status read_some(ps_context *ctx, const ps_job *job, const bool use[PS
     }
     *out = (agreement){.worth = -1};
     if (n == 0) return PS_OK;
-    ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, PS_DIRECTION_NONE, &out->pins);
+    ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, PS_DIRECTION_NONE, false, &out->pins);
     if (status == PS_OK) out->worth = fainter(&out->pins), out->best = clearer(&out->pins);
     return status == PS_NO_MEMORY ? status : PS_OK;
 }
@@ -95,7 +95,7 @@ ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *
     if (status == PS_OK) {
         ps_stand stand = ps_stand_of(&view);
         ps_circles_fit fit;
-        if (ps_rim_assign(ctx, 1, &luma, &view, &candidates, toward_dipper, PS_DIRECTION_NONE, &alone) != PS_OK) alone.count = 0;
+        if (ps_rim_assign(ctx, 1, &luma, &view, &candidates, toward_dipper, PS_DIRECTION_NONE, false, &alone) != PS_OK) alone.count = 0;
         ps_circles_seek(&candidates, &stand, &job->pins, &fit);
         *code = ps_circles_name(&fit, usual_fit(job, photo), clearer(&alone) >= PS_HEARD_ALONE_LEAST,
                                 meets_any(job, photo, &candidates, &stand));

@@ -149,7 +149,7 @@ void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views) {
     }
 }
 
-static ps_status assign_rims(ps_context *ctx, ps_job *job) {
+static ps_status assign_rims(ps_context *ctx, ps_job *job, bool closely) {
     int n = job->problem.photo_count;
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
@@ -158,7 +158,7 @@ static ps_status assign_rims(ps_context *ctx, ps_job *job) {
     double start = ps_job_cpu_s();
     ps_job_views(job, lumas, views);
     for (int i = 0; i < n; i++) candidates[i] = job->photo[job->photo_of[i]].candidates;
-    ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, &job->pins);
+    ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, closely, &job->pins);
     job->section_s += ps_job_cpu_s() - start;
     return status;
 }
@@ -178,7 +178,7 @@ static ps_status assign_both(ps_context *ctx, ps_job *job) {
         if (both && more) memcpy(both + count, p->coarser.item, more * sizeof *both);
         p->candidates = (ps_rim_candidates){both ? (int)(count + more) : 0, both};
     }
-    if (status == PS_OK) status = assign_rims(ctx, job);
+    if (status == PS_OK) status = assign_rims(ctx, job, true);
     for (int i = 0; i < n; i++) {
         ps_job_photo *p = &job->photo[job->photo_of[i]];
         free(p->candidates.item);
@@ -242,7 +242,7 @@ static ps_status try_plain_lens(ps_context *ctx, ps_job *job, ps_status status) 
     ps_pin_models first = job->pins;
     if (ps_job_cameras_plain(ctx, job) != PS_OK) return status;
     ps_job_each(job, propose_rims);
-    ps_status again = assign_rims(ctx, job);
+    ps_status again = assign_rims(ctx, job, false);
     if (worth_of_pins(job, again) > worth || again == PS_NO_MEMORY) return again;
     job->pins = first;
     return status == PS_OK ? ps_job_solve(ctx, job) : status;
@@ -262,7 +262,7 @@ static ps_status look_coarsely(ps_context *ctx, ps_job *job, ps_status status) {
 
 static ps_status find_pins(ps_context *ctx, ps_job *job) {
     ps_job_each(job, propose_rims);
-    ps_status status = assign_rims(ctx, job);
+    ps_status status = assign_rims(ctx, job, false);
     if (status != PS_OK && status != PS_NOT_FOUND) return status;
     if (worth_of_pins(job, status) < PS_ROLE_COUNT * worth_plain) status = try_plain_lens(ctx, job, status);
     return status == PS_NO_MEMORY || both_readable(job, status) ? status : look_coarsely(ctx, job, status);
@@ -310,7 +310,7 @@ static ps_status read_anew(ps_context *ctx, ps_job *job, bool moved) {
     ps_pin_models reread = job->pins;
     double had = worth_of_pins(job, PS_OK);
     ps_job_each(job, propose_rims);
-    status = assign_rims(ctx, job);
+    status = assign_rims(ctx, job, false);
     if (status == PS_NO_MEMORY) return status;
     if (status != PS_OK || job->pins.count < kept.count || worth_of_pins(job, PS_OK) < had) job->pins = reread;
     return PS_OK;

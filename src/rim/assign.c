@@ -154,7 +154,7 @@ static void give_roles(const ps_view *view, const double toward_dipper[2], ps_di
 }
 
 ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_rim_candidates *candidates,
-                        const double toward_dipper[2], ps_direction dipper, ps_pin_models *out) {
+                        const double toward_dipper[2], ps_direction dipper, bool closely, ps_pin_models *out) {
     ps_axis_guess axes[PS_AXES_MAX];
     finding found[2 * AXES_READ];
     int count = 0, chosen[2];
@@ -163,7 +163,7 @@ ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const *lumas
     int read = read_sections(ctx, photos, lumas, views, axes, count, found);
     ps_pin_models m = {0};
     m.count = choose_pins(found, read, chosen);
-    if (m.count < 2 && photos > 1) {
+    if (closely && m.count < 2 && photos > 1) {
         status = read_between(ctx, photos, lumas, views, candidates, axes, count, found, &read);
         if (status != PS_OK) return status;
         m.count = choose_pins(found, read, chosen);

@@ -65,7 +65,7 @@ static void pick_few(side *d, const pin_scene *s) {
 
 static ps_status assign(const side *d, const ps_rim_candidates *seen, double dx, double dy, ps_direction dipper, ps_pin_models *m) {
     const double toward[2] = {dx, dy};
-    return ps_rim_assign(NULL, d->photos.count, d->photos.lumas, d->photos.view, seen, toward, dipper, m);
+    return ps_rim_assign(NULL, d->photos.count, d->photos.lumas, d->photos.view, seen, toward, dipper, false, m);
 }
 
 static const ps_pin_rim *rim_of(const ps_pin_model *pin, ps_edge edge) {
