@@ -12,11 +12,10 @@ static const double radius_low_mm = 8, radius_limit_mm = 110;
 static const double height_low_mm = -8;
 static const double coarse_mm = 0.4; /* samples of the first reading */
 static const double first_height_mm = 0.8, first_radius_mm = 0.3;
-static const double loose_first = 1.5;         /* tolerances before the axis is settled */
-static const double screen_least_mm = 4;       /* a pin that stands out more hides part of its bush */
-static const double worth_sure = 1.5;          /* of a reading, as in docs/verdicts.md: where it is worth less, a cap is thought of */
-static const double bush_over_cap_most = 1.35; /* in radius; bushes are seldom over 1.6 pins, caps at least 1.2; practice */
-static const double pin_over_cap = 0.6;        /* a guess to rank by */
+static const double loose_first = 1.5;   /* tolerances before the axis is settled */
+static const double screen_least_mm = 4; /* a pin that stands out more hides part of its bush */
+static const double worth_sure = 1.5;    /* of a reading, as in docs/verdicts.md: where it is worth less, a cap is thought of */
+static const double pin_over_cap = 0.6;  /* a guess to rank by */
 static const double clear_support = 0.55, clear_prominence = 0.12;
 
 /* Climbs with two circles at once on one axis: place of the axis, and height and radius of each circle. */
@@ -163,14 +162,8 @@ static bool is_poor(ps_status status, const ps_section *s) {
     return status == PS_NOT_FOUND || (status == PS_OK && s->evidence.worth < worth_sure);
 }
 
-/* A cap covers the bore, and so is not much smaller than the bush: beside a bush so much larger the edge is a pin's, if one can be read. */
-static bool is_no_cap(const ps_section *s) {
-    return s->cap.found && s->bush.radius_mm > bush_over_cap_most * s->cap.radius_mm;
-}
-
 static void keep_better(ps_status read, const ps_section *other, ps_status *status, ps_section *best) {
-    bool better = *status != PS_OK || (other->evidence.worth > best->evidence.worth && !is_no_cap(other));
-    if (read == PS_OK && better) *best = *other, *status = PS_OK;
+    if (read == PS_OK && (*status != PS_OK || other->evidence.worth > best->evidence.worth)) *best = *other, *status = PS_OK;
     if (read == PS_NO_MEMORY) *status = read;
 }
 
