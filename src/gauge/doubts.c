@@ -348,6 +348,9 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     if (!(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_mean_least) || !(outer->arc_mean >= arc_outer_least))
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "The bush's edges run only in part where one circle would; what is seen can be several edges.");
+    if (in->pin[role].bush_faint)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
+                     "The circle taken for the bush's outer edge is none of the clearest; the outline of its wall may be mixed into it.");
     doubt_round(outer, "bush's edge", doubts);
     doubt_round(&rim[PS_EDGE_BUSH_BORE], "bush's bore", doubts);
     double radial = 0.5 * (rim[PS_EDGE_BUSH].diameter.value_mm - rim[PS_EDGE_BUSH_FACE].diameter.value_mm);

@@ -15,8 +15,6 @@ static const double same_axis_mm = 3;     /* as far as one is moved while it is 
 static const double poor_weight = 0.33;   /* of an axis beside the lesser one of a pair; practice */
 static const double pair_worth = 1.5;     /* circles: sections worth less may give way (worth_sure of section.c) */
 
-static const double pin_plain =
-    2.5; /* circles: a pin that can be read so is no cap, whatever an earlier reading through rougher cameras said */
 static const double another_lead = 1; /* circles: a cap becomes a pin, or a pin a cap, where the later reading explains so much more */
 
 typedef struct finding {
@@ -200,9 +198,7 @@ ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas
         if (status == PS_NOT_FOUND) continue; /* keeps what it had */
         if (status != PS_OK) return status;
         bool capped = ps_rim_find(&pins->pin[p], PS_EDGE_CAP, PS_EAR_NEAR) >= 0;
-        double lead = section.evidence.worth - pins->pin[p].evidence.worth;
-        bool plain = capped && section.evidence.worth >= pin_plain && lead > -another_lead;
-        if (section.cap.found != capped && !plain && lead < another_lead) continue;
+        if (section.cap.found != capped && section.evidence.worth < pins->pin[p].evidence.worth + another_lead) continue;
         add_rims(&section, &pins->pin[p]);
     }
     return PS_OK;
