@@ -646,6 +646,22 @@ static void unequal_bushes(void **state) {
     }
 }
 
+/* The outline of a bush's wall, mixed into a faint edge, made one 1 mm too large, and good. It tells nothing of the pin, nor of its end. */
+static void faint_edge_of_the_bush(void **state) {
+    (void)state;
+    ps_gauge_input input = clean.input;
+    ps_gauge_facts f = sound_facts();
+    for (int faint = 0; faint < 2; faint++) {
+        ps_notes bush = {0}, pin = {0}, proud = {0};
+        input.pin[PS_ROLE_LINK].bush_faint = faint;
+        ps_gauge_doubts_bush(&input, &f, PS_ROLE_LINK, &bush);
+        ps_gauge_doubts_pin(&input, &f, PS_ROLE_LINK, &pin);
+        ps_gauge_doubts_proud(&input, &f, PS_ROLE_LINK, &proud);
+        assert_int_equal(ps_notes_have(&bush, PS_CODE_BUSH_HIDDEN), faint);
+        assert_true(pin.count == 0 && proud.count == 0);
+    }
+}
+
 static void doubts_of_the_fit(void **state) {
     (void)state;
     for (int bad = 0; bad < 4; bad++) {
@@ -708,6 +724,7 @@ int main(void) {
         cmocka_unit_test(doubts_of_shape),
         cmocka_unit_test(chamfer_and_centres),
         cmocka_unit_test(unequal_bushes),
+        cmocka_unit_test(faint_edge_of_the_bush),
         cmocka_unit_test(unlike_pins),
         cmocka_unit_test(bush_in_front),
         cmocka_unit_test(taper_and_stand_out),

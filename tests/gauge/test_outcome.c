@@ -3,8 +3,6 @@
 #include "check.h"
 #include "job.h"
 
-#include <string.h>
-
 #include "gauge/job.h"
 
 typedef struct fixture {
@@ -322,22 +320,6 @@ static void flush_pin_beside_the_bores_bevel(void **state) {
     *bush = kept;
 }
 
-/* The outline of a bush's wall, mixed into a faint edge, made one 1 mm too large, and good. It tells nothing of the pin. */
-static void faint_edge_of_the_bush(void **state) {
-    (void)state;
-    for (int faint = 0; faint < 2; faint++) {
-        f.job.pins.pin[PS_ROLE_DIPPER].evidence.bush_clear = faint ? 0.64 : 0.66;
-        ps_record r = outcome();
-        int said = 0;
-        const ps_notes *n = &job_find(&r, dipper_bush)->reasons;
-        for (int i = 0; i < n->count; i++) said += strstr(n->note[i].text, "none of the clearest") != NULL;
-        assert_int_equal(said, faint);
-        assert_int_equal(job_find(&r, dipper_pin)->verdict, PS_VERDICT_GOOD);
-        ps_record_clear(&r);
-    }
-    f.job.pins.pin[PS_ROLE_DIPPER].evidence = sound();
-}
-
 /* The same end against a bush whose face it does not stand before: the bevel's inner edge may have been taken for it, and it lies deeper. A
  * recessed pin's stand-out was 2.1 mm off and good. */
 static void sunk_end_beside_the_bores_bevel(void **state) {
@@ -452,7 +434,6 @@ int main(void) {
         cmocka_unit_test(bevel_for_the_pin),
         cmocka_unit_test(bush_in_pieces),
         cmocka_unit_test(flush_pin_beside_the_bores_bevel),
-        cmocka_unit_test(faint_edge_of_the_bush),
         cmocka_unit_test(sunk_end_beside_the_bores_bevel),
         cmocka_unit_test(outline_with_a_faint_circle_inside),
         cmocka_unit_test(lone_edge_may_be_a_domes), /* last: it changes the job */
