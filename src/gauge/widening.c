@@ -113,6 +113,9 @@ void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *fac
     bool end = no_pin(&pin->doubts, false) || ps_notes_have(doubts, PS_CODE_PIN_TAPER) || ps_notes_have(doubts, PS_CODE_PIN_DOME);
     if (edge == PS_EDGE_BUSH || ps_notes_have(doubts, PS_CODE_BUSH_HIDDEN)) ps_gauge_widen(q, PS_SOURCE_PLANE, bush_chamfer_u_mm);
     if (bush || end || pin->unread) ps_gauge_widen(q, PS_SOURCE_PLANE, other_part_height_u_mm);
+    /* What was taken for the end may be the bush's, and ends stand out by up to a pin's diameter: as unsure as that is. */
+    const ps_rim_fact *at = &facts->rim[role][facts->rim[role][PS_EDGE_PIN].had ? PS_EDGE_PIN : PS_EDGE_PIN_FACE];
+    if (pin->unread && at->had) ps_gauge_widen(q, PS_SOURCE_PLANE, unread_rel * at->diameter.value_mm);
     if (pin->sunk) ps_gauge_widen(q, PS_SOURCE_PLANE, sunk_u_mm);
     ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(higher_mm));
     ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(pin->proud_rival_mm));
