@@ -15,8 +15,8 @@ static const double trace_off_px = 2.0; /* a trace whose points lie farther from
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
 static const double worth_least = 1.5, lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
 static const double bush_lead_least = 0.45, bush_lead_bears = 0.2, stray_most = 0.6, clear_least = 0.4;
-/* Its outer edge alone: the wall's outline, a little lower and larger, is beside it. */
-static const double bush_clear_good = 0.65;
+/* Its outer edge alone: the wall's outline, a little lower and larger, is beside it, half a millimetre off. */
+static const double bush_clear_good = 0.65, bush_fine_px_per_mm = 5;
 static const double bush_clear_least = 0.4, few_worth = 2.5; /* circles: a bush has fewer that speak for it than its pin has */
 static const double worth_sure = 4, clear_sure = 0.75;       /* all five circles clear */
 static const double over_bore_least_mm = 2;                  /* nearer, the pin's edge and the bore's can be one to the photos */
@@ -177,7 +177,10 @@ static void gauge_pin(const ps_job *job, const ps_record *record, int p, ps_gaug
             }
         if (out->photos[e] == 0) out->rim[e] = -1; /* what no photo supports has no value */
     }
-    out->coarse = finest_px_per_mm(record, job->pins.pin[p].role) < fine_px_per_mm;
+    double finest = finest_px_per_mm(record, job->pins.pin[p].role);
+    const ps_pin_evidence *e = &job->pins.pin[p].evidence;
+    out->coarse = finest < fine_px_per_mm;
+    out->bush_faint = e->read && e->bush_clear < bush_clear_good && finest < bush_fine_px_per_mm;
     out->found = true;
 }
 
@@ -234,7 +237,6 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (e->bush_clear < bush_clear_least || e->worth < few_worth)
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
                      "The circle taken for the bush's edge is faint, or few others speak for it; it may be another edge near it.");
-    g->bush_faint = e->bush_clear < bush_clear_good;
     g->bore_near = e->junction ? e->over_bore_mm < over_bore_least_mm : e->pin_lead < lead_alone;
     if (e->pin_lead < (e->junction ? lead_least : lead_alone)) {
         static const char another[] = "Another circle at this pin explains the photos nearly as well as the one taken for its edge.";

@@ -170,15 +170,15 @@ static void keep_better(ps_status read, const ps_section *other, ps_status *stat
 static ps_status read_fine(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const extent *e,
                            const ps_axis_guess *axis, ps_section *out) {
     fine_view v = {.count = 0};
-    ps_section other = {0};
+    ps_section behind = {0}, capped = {0};
     ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, e->low_mm, e->high_mm, e->radius_mm + 3, 1, &v.source);
     if (status != PS_OK) return status;
     v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), 1, photos > 1};
     v.step = fmin(fmax(0.8 / v.scene.px_per_mm, 0.1), 0.3);
     status = find_spots(ctx, axis, &v);
     if (status == PS_OK) status = read_pin(ctx, axis, &v, out);
-    if (photos > 1 && is_poor(status, out)) keep_better(read_behind_end(ctx, axis, &v, &other), &other, &status, out);
-    if (photos > 1 && is_poor(status, out)) keep_better(read_cap(ctx, axis, &v, &other), &other, &status, out);
+    if (photos > 1 && is_poor(status, out)) keep_better(read_behind_end(ctx, axis, &v, &behind), &behind, &status, out);
+    if (photos > 1 && is_poor(status, out)) keep_better(read_cap(ctx, axis, &v, &capped), &capped, &status, out);
     ps_profile_close(&v.source);
     return status;
 }
