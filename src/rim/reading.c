@@ -337,11 +337,12 @@ static void find_leads(const table *t, const double *all, int best, ps_reading *
         if (rival[k] >= 0) out->proud_rival_mm = fmax(out->proud_rival_mm, fabs(proud_of(t, rival[k]) - proud_of(t, best)));
 }
 
-/* Two clear edges of a chamfer, low and just outside what was taken for the bush: no weld has them. A collar was taken for the bush, or it
- * stands on a flange; nobody can say which. */
+/* Two clear edges of a chamfer, low and just outside a bush that stands out further than bushes do: no weld has them. A collar was taken
+ * for the bush, or it stands on a flange; nobody can say which. */
 static void look_behind_collar(const table *t, const end *p, const end *b, ps_reading *out) {
     surface s = surface_of(t, p, b);
     double best = behind_sum;
+    if (!(t->plate_known && s.bush_face_h > stands_usual_mm)) return;
     for (int o = 0; o < t->count; o++)
         for (int i = 0; i < t->count; i++) {
             const circle *inner = &t->c[i], *outer = &t->c[o];
