@@ -482,14 +482,8 @@ static void spread_out(const ps_predictor *p, const gathering *rows, const readi
     const ps_adjust_solution *s = p->s;
     size_t own = (size_t)s->model.layout.count;
     double part[PS_SOURCE_COUNT] = {0}, total = 0;
-    for (size_t source = 0; source < PS_SOURCE_COUNT; source++) {
-        const double *block = s->information + source * own * own;
-        for (size_t i = 0; i < own; i++) {
-            double line = 0;
-            for (size_t j = 0; j < own; j++) line += block[i * own + j] * v[j];
-            part[source] += v[i] * line;
-        }
-    }
+    for (size_t source = 0; source < PS_SOURCE_COUNT; source++)
+        part[source] = ps_quadratic(s->information + source * own * own, (int)own, v);
     for (int r = 0; r < rows->rows; r++) {
         double along = 0;
         for (int k = rows->row[r].first; k < rows->row[r].first + rows->row[r].n; k++) along += rows->derivative[k] * v[rows->index[k]];

@@ -20,13 +20,7 @@ static ps_status propagate(ps_context *ctx, const ps_adjust_solution *s, double 
     ps_quantity out = {.value_mm = value_mm};
     double total = 0;
     for (size_t source = 0; source < PS_SOURCE_COUNT; source++) {
-        const double *block = s->information + source * n * n;
-        double part = 0;
-        for (size_t i = 0; i < n; i++) {
-            double line = 0;
-            for (size_t j = 0; j < n; j++) line += block[i * n + j] * spread[j];
-            part += spread[i] * line;
-        }
+        double part = ps_quadratic(s->information + source * n * n, (int)n, spread);
         part = fmax(part, 0) * s->inflation[source];
         out.source_mm[source] = sqrt(part);
         total += part;

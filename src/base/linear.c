@@ -5,6 +5,11 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/wide.h"
+
+enum { WIDE_LEAST = 24, WIDE_MOST = 512 }; /* unknowns */
+static const double pivot_least = 1e-15;   /* of what the diagonal was, and of each unknown */
+
 double ps_dot3(const double a[3], const double b[3]) {
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
 }
@@ -64,11 +69,12 @@ bool ps_mat3_inverse(const double A[9], double out[9]) {
     return true;
 }
 
-bool ps_cholesky(double *A, int n) {
+/* Row by row of the factor. */
+static bool cholesky_small(double *A, int n) {
     for (int j = 0; j < n; j++) {
         double *row = A + (size_t)j * n, diagonal = row[j], pivot = diagonal;
         for (int k = 0; k < j; k++) pivot -= row[k] * row[k];
-        if (!(pivot > n * 1e-15 * diagonal) || !isfinite(pivot)) return false;
+        if (!(pivot > n * pivot_least * diagonal) || !isfinite(pivot)) return false;
         row[j] = sqrt(pivot);
         for (int i = j + 1; i < n; i++) {
             double *below = A + (size_t)i * n, sum = below[j];
@@ -77,6 +83,27 @@ bool ps_cholesky(double *A, int n) {
         }
     }
     return true;
+}
+
+/* The same sums in the same order, a column of the factor at a time: subtractions that do not wait for each other. */
+PS_WIDE static bool cholesky_wide(double *A, int n) {
+    double diagonal[WIDE_MOST], column[WIDE_MOST];
+    for (int i = 0; i < n; i++) diagonal[i] = A[(size_t)i * n + i];
+    for (int j = 0; j < n; j++) {
+        double pivot = A[(size_t)j * n + j];
+        if (!(pivot > n * pivot_least * diagonal[j]) || !isfinite(pivot)) return false;
+        double root = A[(size_t)j * n + j] = sqrt(pivot);
+        for (int i = j + 1; i < n; i++) column[i] = A[(size_t)i * n + j] /= root;
+        for (int i = j + 1; i < n; i++) {
+            double *row = A + (size_t)i * n, factor = column[i];
+            for (int k = j + 1; k <= i; k++) row[k] -= factor * column[k];
+        }
+    }
+    return true;
+}
+
+bool ps_cholesky(double *A, int n) {
+    return n < WIDE_LEAST || n > WIDE_MOST ? cholesky_small(A, n) : cholesky_wide(A, n);
 }
 
 void ps_cholesky_forward(const double *L, int n, double *b) {
@@ -106,13 +133,34 @@ void ps_cholesky_inverse(const double *L, int n, double *inverse) {
         double *row = inverse + (size_t)j * n;
         memset(row, 0, (size_t)n * sizeof *row);
         row[j] = 1;
-        ps_cholesky_solve(L, n, row);
+        for (int i = j; i < n; i++) { /* what stands before j stays 0 */
+            const double *factor = L + (size_t)i * n;
+            double sum = row[i];
+            for (int k = j; k < i; k++) sum -= factor[k] * row[k];
+            row[i] = sum / factor[i];
+        }
+        ps_cholesky_backward(L, n, row);
     }
     for (int i = 0; i < n; i++)
         for (int j = 0; j < i; j++) {
             double mean = (inverse[(size_t)i * n + j] + inverse[(size_t)j * n + i]) / 2;
             inverse[(size_t)i * n + j] = inverse[(size_t)j * n + i] = mean;
         }
+}
+
+PS_WIDE double ps_quadratic(const double *A, int n, const double *v) {
+    enum { BLOCK = 64 };
+    double sum = 0, line[BLOCK];
+    for (int from = 0; from < n; from += BLOCK) {
+        int count = n - from < BLOCK ? n - from : BLOCK;
+        memset(line, 0, sizeof line);
+        for (int j = 0; j < n; j++) { /* row j for column j: sums that do not wait for each other */
+            const double *row = A + (size_t)j * n + from;
+            for (int i = 0; i < count; i++) line[i] += row[i] * v[j];
+        }
+        for (int i = 0; i < count; i++) sum += v[from + i] * line[i];
+    }
+    return sum;
 }
 
 /* Rotates rows and columns p < q of A so that A[p][q] = 0, and V alike (Golub & Van Loan, section 8.5). */

@@ -35,6 +35,9 @@ void ps_cholesky_backward(const double *L, int n, double *b);
 /* inverse = (L L')^-1, full and symmetric; n x n, may not alias L. */
 void ps_cholesky_inverse(const double *L, int n, double *inverse);
 
+/* v'Av of a symmetric A, both triangles of it filled. */
+double ps_quadratic(const double *A, int n, const double *v);
+
 /* Eigenvalues (ascending) and eigenvectors of the symmetric A by cyclic Jacobi rotations; A is destroyed. Vector k is
  * column k of V (n x n). False when it does not settle, which only non-finite input does. */
 bool ps_eigen_symmetric(double *A, int n, double *values, double *V);

@@ -39,6 +39,38 @@ static void test_cholesky(void **state) {
     assert_false(ps_cholesky(semidefinite, 2));
 }
 
+/* A matrix large enough for the wide form: of N random rows and a diagonal, condition about 1e3. The inverse undoes it, both triangles of
+ * it agree, and a quadratic form comes out as summed by hand; a pivot that is used up is told. */
+static const double MANY_ROUNDINGS = 1e-11;
+static void test_large(void **state) {
+    (void)state;
+    enum { N = 70 };
+    static double A[N * N], L[N * N], inverse[N * N], B[N * N];
+    uint32_t random = 5;
+    for (int i = 0; i < N * N; i++) random = random * 1664525 + 1013904223, B[i] = (random >> 8) / 16777216.0 - 0.5;
+    for (int i = 0; i < N; i++)
+        for (int j = 0; j < N; j++) {
+            A[i * N + j] = i == j ? 0.1 : 0;
+            for (int k = 0; k < N; k++) A[i * N + j] += B[i * N + k] * B[j * N + k];
+        }
+    memcpy(L, A, sizeof L);
+    assert_true(ps_cholesky(L, N));
+    ps_cholesky_inverse(L, N, inverse);
+    double by_hand = 0;
+    for (int i = 0; i < N; i++)
+        for (int j = 0; j < N; j++) {
+            double sum = 0;
+            for (int k = 0; k < N; k++) sum += A[i * N + k] * inverse[k * N + j];
+            CHECK_NEAR(sum, i == j, MANY_ROUNDINGS);
+            CHECK_NEAR(inverse[i * N + j], inverse[j * N + i], 0);
+            by_hand += B[i] * A[i * N + j] * B[j];
+        }
+    CHECK_NEAR(ps_quadratic(A, N, B), by_hand, MANY_ROUNDINGS);
+    for (int j = 0; j < N; j++) A[(N - 1) * N + j] = A[j * N + N - 1] = A[3 * N + j]; /* a row twice: no rank left for it */
+    A[(N - 1) * N + N - 1] = A[3 * N + 3];
+    assert_false(ps_cholesky(A, N));
+}
+
 static void test_damped_solve(void **state) {
     (void)state;
     double N[4] = {2, 99, 1, 3}, g[2] = {1, 2}, x[2]; /* 99: the upper triangle is not read */
@@ -94,8 +126,9 @@ static void test_unit3(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_mat3_inverse), cmocka_unit_test(test_cholesky),     cmocka_unit_test(test_damped_solve),
-        cmocka_unit_test(test_eigen),        cmocka_unit_test(test_linear_solve), cmocka_unit_test(test_unit3),
+        cmocka_unit_test(test_mat3_inverse), cmocka_unit_test(test_cholesky), cmocka_unit_test(test_large),
+        cmocka_unit_test(test_damped_solve), cmocka_unit_test(test_eigen),    cmocka_unit_test(test_linear_solve),
+        cmocka_unit_test(test_unit3),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
