@@ -1,13 +1,17 @@
 /* What one measurement costs: processor time a photo by stage, the process's peak memory, and the time's ratio to two
  * things that anyone can repeat: libjpeg-turbo decoding the same photos to luma, and OpenCV's ArUco detector (DICT_APRILTAG_36h11,
  * default parameters) on that luma. All on one thread, in rounds of all three one after the other, so that what else the machine does slows
- * all of them; a ratio is the median of its rounds'. The limits it holds itself to: 4 times the detector, 250 MB.
+ * all of them; a ratio is the median of its rounds'. Program and yardsticks have a process of their own each time: what one had of memory
+ * before decides whether another must ask the system for it, by half of the detector's time. The limits it holds itself to: 4 times the
+ * detector, 250 MB.
  *
  *   bench_measure [across=MM] [along=MM] [PHOTO...]   photos of one side and the check lines as read; without photos testimages/demo */
 #include <opencv2/aruco.hpp>
 #include <opencv2/core.hpp>
 
 #include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <cstdio>
@@ -31,7 +35,8 @@ const double ratio_limit = 4, memory_limit_mb = 250, usual_mp = 12;
 const double across_U_mm = 0.15, along_U_mm = 0.7; /* as pinspan measure takes them */
 
 struct Cost {
-    double whole = 0;
+    bool good = false;
+    double whole = 0, peak_mb = 0;
     ps_record::ps_stage_times stage = {};
 };
 
@@ -90,23 +95,27 @@ struct Checks {
     }
 };
 
-bool measure(ps_context *ctx, const std::vector<std::string> &paths, const Checks &checks, Cost *cost) {
+Cost measure(const std::vector<std::string> &paths, const Checks &checks) {
     std::vector<const char *> files;
     for (const std::string &p : paths) files.push_back(p.c_str());
+    ps_context *ctx = ps_context_new();
     ps_measure_options options = ps_measure_options_default();
     options.threads = 1;
     checks.enter(&options);
     ps_record record = {};
+    Cost cost;
     double start = cpu_s();
-    bool good = ps_measure(ctx, &options, files.data(), static_cast<int>(files.size()), &record) == PS_OK;
-    *cost = {cpu_s() - start, record.times};
+    cost.good = ps_measure(ctx, &options, files.data(), static_cast<int>(files.size()), &record) == PS_OK;
+    cost.whole = cpu_s() - start, cost.stage = record.times, cost.peak_mb = peak_mb();
     ps_record_clear(&record);
-    if (!good) std::fprintf(stderr, "bench_measure: %s\n", ctx ? ps_context_message(ctx) : "no memory");
-    return good;
+    if (!cost.good) std::fprintf(stderr, "bench_measure: %s\n", ctx ? ps_context_message(ctx) : "no memory");
+    ps_context_free(ctx);
+    return cost;
 }
 
 /* Both yardsticks on the same photos. */
 struct Yardsticks {
+    bool good = false;
     double decode = 0, detect = 0, pixels = 0;
     size_t markers = 0;
 };
@@ -127,7 +136,25 @@ Yardsticks hold_yardsticks(const std::vector<std::string> &paths) {
         y.pixels += static_cast<double>(luma.total());
         y.markers += ids.size();
     }
+    y.good = true;
     return y;
+}
+
+/* What a function returns in a process of its own; as made by default where that fails. */
+template <typename Result, typename Function> Result alone(Function function) {
+    Result result;
+    int ends[2];
+    if (pipe(ends) != 0) return result;
+    pid_t child = fork();
+    if (child == 0) {
+        Result own = function();
+        _exit(write(ends[1], &own, sizeof own) == static_cast<ssize_t>(sizeof own) ? 0 : 1);
+    }
+    close(ends[1]);
+    if (child < 0 || read(ends[0], &result, sizeof result) != static_cast<ssize_t>(sizeof result)) result = Result();
+    close(ends[0]);
+    if (child > 0) waitpid(child, nullptr, 0);
+    return result;
 }
 
 double median(std::vector<double> v) {
@@ -162,18 +189,17 @@ int main(int argc, char **argv) {
     double memory = 0, photos = static_cast<double>(paths.size());
     Yardsticks y;
     std::vector<double> to_decode, to_detect;
-    ps_context *ctx = ps_context_new();
     cv::setNumThreads(1);
     for (int round = 0; round < rounds; round++) {
-        Cost cost;
-        if (!measure(ctx, paths, checks, &cost)) return 1;
-        if (round == 0) memory = peak_mb(); /* before the yardsticks take theirs */
+        Cost cost = alone<Cost>([&] { return measure(paths, checks); });
+        if (!cost.good) return 1;
+        memory = std::max(memory, cost.peak_mb);
         if (round == 0 || cost.whole < least.whole) least = cost;
-        y = hold_yardsticks(paths);
+        y = alone<Yardsticks>([&] { return hold_yardsticks(paths); });
+        if (!y.good) return 1;
         to_decode.push_back(cost.whole / y.decode);
         to_detect.push_back(cost.whole / y.detect);
     }
-    ps_context_free(ctx);
     std::printf("%zu photos of %.1f MP (as of %.0f MP: times %.2f), processor time a photo, one thread, least of %d rounds\n", paths.size(),
                 1e-6 * y.pixels / photos, usual_mp, usual_mp * 1e6 * photos / y.pixels, rounds);
     print_stages(least, photos);
