@@ -68,18 +68,24 @@ PS_WIDE static void pack_row(const float *value, const float *gx, const float *g
     }
 }
 
+enum { AT_ONCE = 4 }; /* rows of a strip in 64 bytes of memory */
+
 typedef struct packing {
     ps_profile_view *view;
     int strips;
-    uint32_t *row; /* room for a row of strips */
+    size_t across; /* cells of a row of strips */
+    uint32_t *row; /* room for AT_ONCE of them */
 } packing;
 
 static void pack(void *user, int y, const float *value, const float *gx, const float *gy) {
     const packing *p = user;
-    uint32_t *out = p->view->cell + (size_t)y * STRIP;
-    size_t apart = (size_t)p->view->rows * STRIP;
-    pack_row(value, gx, gy, p->view->width, p->row);
-    for (int k = 0; k < p->strips; k++) memcpy(out + (size_t)k * apart, p->row + (size_t)k * STEP_X, STRIP * sizeof *out);
+    int first = y - y % AT_ONCE, rows = y - first + 1;
+    pack_row(value, gx, gy, p->view->width, p->row + (size_t)(y - first) * p->across);
+    if (rows < AT_ONCE && y + 1 < p->view->height) return;
+    uint32_t *out = p->view->cell + (size_t)first * STRIP;
+    for (int k = 0; k < p->strips; k++, out += (size_t)p->view->rows * STRIP)
+        for (int i = 0; i < rows; i++)
+            memcpy(out + (size_t)i * STRIP, p->row + (size_t)i * p->across + (size_t)k * STEP_X, STRIP * sizeof *out);
 }
 
 /* A photo's gradients for looking up. The first cell and those next to it stand for all places outside. */
@@ -96,7 +102,8 @@ static ps_status fill_view(ps_context *ctx, const ps_luma *luma, const ps_view *
                          .rise = frame->rise,
                          .rows = rows};
     v.cell = malloc((size_t)strips * (size_t)rows * STRIP * sizeof *v.cell);
-    packing p = {&v, strips, calloc((size_t)strips * STEP_X + STRIP, sizeof *p.row)};
+    size_t across = (size_t)strips * STEP_X + STRIP;
+    packing p = {&v, strips, across, calloc(AT_ONCE * across, sizeof *p.row)};
     ps_status status = v.cell && p.row ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for squared views");
     if (status == PS_OK) status = ps_squared_rows(ctx, luma, view, plane, frame, 1.2, pack, &p);
     free(p.row);

@@ -72,7 +72,9 @@ PS_AVX2_WITHIN __m256i eight_cells(const uint32_t *low, const uint32_t *high) {
 
 PS_AVX2_WITHIN int radial8(const ps_profile_view *v, const ps_profile_turn *t, float cx, float cy, float r, float *restrict g) {
     const __m256 mx = _mm256_set1_ps(cx), my = _mm256_set1_ps(cy), mr = _mm256_set1_ps(r);
-    const __m256i zero = _mm256_setzero_si256(), rows = _mm256_set1_epi32(v->rows), third = _mm256_set1_epi32(THIRD);
+    const __m256i zero = _mm256_setzero_si256(), third = _mm256_set1_epi32(THIRD);
+    /* place() as a sum of two products of 16 bits: strips are at most 6000 rows high (SIDE_MAX of squared.c) */
+    const __m256i apart = _mm256_set1_epi32(STRIP << 16 | (STRIP * v->rows - STEP_X));
     const __m256i right = _mm256_set1_epi32(v->width - 2), bottom = _mm256_set1_epi32(v->height - 2);
     int32_t at[8];
     int inside = 0, k = 0;
@@ -83,9 +85,8 @@ PS_AVX2_WITHIN int radial8(const ps_profile_view *v, const ps_profile_turn *t, f
         __m256i within = _mm256_and_si256(_mm256_and_si256(_mm256_cmpgt_epi32(i, zero), _mm256_cmpgt_epi32(j, zero)),
                                           _mm256_and_si256(_mm256_cmpgt_epi32(right, i), _mm256_cmpgt_epi32(bottom, j)));
         __m256 a = _mm256_sub_ps(x, _mm256_cvtepi32_ps(i)), b = _mm256_sub_ps(y, _mm256_cvtepi32_ps(j));
-        __m256i strip = _mm256_srai_epi32(_mm256_mullo_epi32(i, third), THIRD_BITS);
-        __m256i place8 = _mm256_add_epi32(_mm256_slli_epi32(_mm256_add_epi32(_mm256_mullo_epi32(strip, rows), j), 2),
-                                          _mm256_sub_epi32(i, _mm256_add_epi32(strip, _mm256_add_epi32(strip, strip))));
+        __m256i strip = _mm256_mulhi_epu16(i, third);
+        __m256i place8 = _mm256_add_epi32(_mm256_madd_epi16(_mm256_or_si256(strip, _mm256_slli_epi32(j, 16)), apart), i);
         _mm256_storeu_si256((__m256i *)(void *)at, _mm256_and_si256(place8, within));
         __asm__ volatile("" : : "r"(at) : "memory"); /* loads are cheaper than taking the register apart */
         __m256i p = eight_cells(v->cell + at[0], v->cell + at[4]), q = eight_cells(v->cell + at[1], v->cell + at[5]);
