@@ -64,8 +64,8 @@ double ps_profile_joint(const ps_profile_source *s, const ps_axis_guess *axis, d
 double ps_profile_joint_strength(const ps_profile_source *s, const ps_axis_guess *axis, double height, double radius, int sectors,
                                  double *strength);
 
-/* Moves the axis to where the profile is sharpest. */
-void ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low,
+/* Moves the axis to where the profile is sharpest. False where no circles stand out about it: it is then left anywhere. */
+bool ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double height_low, double height_high, double radius_low,
                       double radius_high, double reach_mm);
 
 /* The profile on a grid: value[h * radii + r]. */

@@ -205,7 +205,10 @@ static ps_status settle(ps_context *ctx, int photos, const ps_luma *const *lumas
     double coarsening = coarse_for(photos, views, axis);
     ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, height_low_mm, high, radius, coarsening, &v.source);
     if (status != PS_OK) return status;
-    ps_profile_focus(&v.source, axis, -3, high - 12, radius_low_mm, fmin(radius - 3, 1.3 * axis->radius_max_mm), 1.6);
+    if (!ps_profile_focus(&v.source, axis, -3, high - 12, radius_low_mm, fmin(radius - 3, 1.3 * axis->radius_max_mm), 1.6)) {
+        ps_profile_close(&v.source);
+        return ps_context_fail(ctx, PS_NOT_FOUND, "no circles about an axis");
+    }
     status = ps_spots_find(ctx, &v.source, axis, first_height_mm, first_radius_mm, v.spot, &v.count);
     v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), loose_first, photos > 1};
     if (status == PS_OK) status = ps_reading_choose(ctx, s, v.count, &v.scene, &reading);

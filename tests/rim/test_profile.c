@@ -65,10 +65,29 @@ static void test_focus_finds_the_axis(void **state) {
     open_close(&s, &p, &shape);
     ps_axis_guess axis = axis0;
     axis.x_mm = 0.9, axis.y_mm = -0.7;
-    ps_profile_focus(&s, &axis, 2, 24, 12, 46, 1.6);
+    assert_true(ps_profile_focus(&s, &axis, 2, 24, 12, 46, 1.6));
     CHECK_NEAR(axis.x_mm, 0, FOCUS_MM);
     CHECK_NEAR(axis.y_mm, 0, FOCUS_MM);
     shut(&s, &p);
+}
+
+/* The noise of a bare plate has circles nowhere, and everywhere a little. In a single photo that is not held against an axis. */
+static void test_focus_on_nothing(void **state) {
+    (void)state;
+    pin_shape shape = pin_usual(0, 0);
+    pin_scene scene = pin_scene_close(&shape);
+    scene.shapes = 0;
+    scene.texture = 0, scene.noise = 6;
+    pin_photos p;
+    pin_photos_close(&p, &scene, 7);
+    for (int photos = p.count; photos > 0; photos -= p.count - 1) {
+        ps_profile_source s;
+        ps_axis_guess axis = axis0;
+        assert_int_equal(ps_profile_open(NULL, photos, p.lumas, p.view, &axis0, -8, 45, 66, 1.6, &s), PS_OK);
+        assert_int_equal(ps_profile_focus(&s, &axis, -3, 33, 8, 60, 1.6), photos == 1);
+        ps_profile_close(&s);
+    }
+    pin_photos_free(&p);
 }
 
 static void test_map_is_the_joint_support(void **state) {
@@ -179,6 +198,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_peaks_at_the_rims),
         cmocka_unit_test(test_focus_finds_the_axis),
+        cmocka_unit_test(test_focus_on_nothing),
         cmocka_unit_test(test_map_is_the_joint_support),
         cmocka_unit_test(test_axis_out_of_view),
         cmocka_unit_test(test_screen),
