@@ -101,9 +101,15 @@ PS_API ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const
                                const ps_rim_candidates *candidates, const double toward_dipper[2], ps_direction dipper, bool closely,
                                ps_pin_models *out);
 
-/* Reads the rims of each pin again about the axes given (from an adjustment): sharper, so that neighbouring rims part.
- * Pins where nothing can be read keep their rims. */
-PS_API ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins);
+/* Of one pin alone, on which side of the sheets it stands is all that tells its role: the dipper's where that is toward the dipper pin.
+ * `middle_mm`: of the sheets. The roles stay unsure. */
+PS_API void ps_rim_place_alone(const ps_view *view, const double middle_mm[2], const double toward_dipper[2], ps_direction dipper,
+                               ps_pin_models *m);
+
+/* Reads the rims of each pin whose evidence is worth less than `worth_below` again about the axes given (from an adjustment): sharper, so
+ * that neighbouring rims part. Pins where nothing can be read keep their rims. */
+PS_API ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, double worth_below,
+                               ps_pin_models *pins);
 
 enum { PS_RIM_SIDES_MAX = 80 };
 typedef struct ps_pin_wall {

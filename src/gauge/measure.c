@@ -149,16 +149,27 @@ void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views) {
     }
 }
 
+static void middle_of_sheets(const ps_job *job, double middle_mm[2]) {
+    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
+    int count = ps_job_masks(job, masks);
+    for (int i = 0; i < 2; i++) {
+        middle_mm[i] = 0;
+        for (int k = 0; k < 4 * count; k++) middle_mm[i] += masks[k / 4].corner_mm[k % 4][i] / (4 * count);
+    }
+}
+
 static ps_status assign_rims(ps_context *ctx, ps_job *job, bool closely) {
     int n = job->problem.photo_count;
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     ps_rim_candidates candidates[PS_ADJUST_PHOTOS_MAX];
     const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
-    double start = ps_job_cpu_s();
+    double start = ps_job_cpu_s(), middle_mm[2];
     ps_job_views(job, lumas, views);
     for (int i = 0; i < n; i++) candidates[i] = job->photo[job->photo_of[i]].candidates;
     ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, closely, &job->pins);
+    middle_of_sheets(job, middle_mm);
+    if (status == PS_OK) ps_rim_place_alone(&views[0], middle_mm, toward_dipper, job->options->dipper, &job->pins);
     job->section_s += ps_job_cpu_s() - start;
     return status;
 }
@@ -187,13 +198,13 @@ static ps_status assign_both(ps_context *ctx, ps_job *job) {
     return status;
 }
 
-static ps_status reread_rims(ps_context *ctx, ps_job *job) {
+static ps_status reread_rims(ps_context *ctx, ps_job *job, double worth_below) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     ps_job_views(job, lumas, views);
     ps_job_predict(job, 0.3, 0.15);
     double start = ps_job_cpu_s();
-    ps_status status = ps_rim_reread(ctx, job->problem.photo_count, lumas, views, &job->pins);
+    ps_status status = ps_rim_reread(ctx, job->problem.photo_count, lumas, views, worth_below, &job->pins);
     job->section_s += ps_job_cpu_s() - start;
     return status;
 }
@@ -300,12 +311,12 @@ static ps_status first_solution(ps_context *ctx, ps_job *job, bool *moved) {
     return status;
 }
 
-/* Reads the rims anew. What had been read through another lens may be wrong: where the new reading loses a clear circle, pins are looked
- * for anew. */
-static ps_status read_anew(ps_context *ctx, ps_job *job, bool moved) {
+/* Reads the rims of pins that are worth less than so much anew. What had been read through another lens may be wrong: where the new reading
+ * loses a clear circle, pins are looked for anew. */
+static ps_status read_anew(ps_context *ctx, ps_job *job, double worth_below, bool moved) {
     ps_pin_models kept = job->pins;
     double worth = worth_of_pins(job, PS_OK);
-    ps_status status = reread_rims(ctx, job);
+    ps_status status = reread_rims(ctx, job, worth_below);
     if (status != PS_OK || !moved || worth_of_pins(job, PS_OK) > worth - worth_of_circle) return status;
     ps_pin_models reread = job->pins;
     double had = worth_of_pins(job, PS_OK);
@@ -342,7 +353,7 @@ static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
     for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
         ps_pin_models kept = job->pins;
         ps_job_views(job, lumas, before);
-        status = read_anew(ctx, job, moved);
+        status = read_anew(ctx, job, round == 0 || moved ? INFINITY : worth_plain, moved);
         if (status != PS_OK) return status;
         job->lens_settled = true;
         ps_job_each(job, ps_job_trace);

@@ -9,7 +9,7 @@
 
 enum { AXES_READ = 5 };
 static const double height_alone_mm = 10; /* of rims in a single photo: a guess that only starts the search */
-static const double bush_over_pin = 1.3;  /* a bush is about so much larger than its pin */
+static const double bush_over_pin = 1.3;  /* a bush is about so much larger than its pin, or than the cap on it */
 static const double alike_min = 0.55;     /* pins of one side differ by less than this ratio (common practice) */
 static const double same_axis_mm = 3;     /* as far as one is moved while it is read */
 static const double poor_weight = 0.33;   /* of an axis beside the lesser one of a pair; practice */
@@ -173,6 +173,15 @@ ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const *lumas
     return PS_OK;
 }
 
+void ps_rim_place_alone(const ps_view *view, const double middle_mm[2], const double toward_dipper[2], ps_direction dipper,
+                        ps_pin_models *m) {
+    if (m->count != 1) return;
+    double toward[2] = {toward_dipper[0], toward_dipper[1]}, along = 0;
+    if (dipper != PS_DIRECTION_NONE && !looking(view, middle_mm, dipper, toward)) return;
+    for (int i = 0; i < 2; i++) along += toward[i] * (m->pin[0].axis_point_mm[i] - middle_mm[i]);
+    m->pin[0].role = along < 0 ? PS_ROLE_LINK : PS_ROLE_DIPPER;
+}
+
 /* The axis of a model as a guess of the section's kind: place and slope over height. */
 static ps_axis_guess as_guess(const ps_pin_model *pin) {
     ps_axis_guess a = {pin->axis_point_mm[0], pin->axis_point_mm[1], 0, 0, 1, 20, 0, 10, 0};
@@ -181,17 +190,19 @@ static ps_axis_guess as_guess(const ps_pin_model *pin) {
     a.slope_y = -pin->axis_direction[1] / nz;
     a.x_mm += a.slope_x * pin->axis_point_mm[2];
     a.y_mm += a.slope_y * pin->axis_point_mm[2];
+    bool bush = ps_rim_find(pin, PS_EDGE_BUSH, PS_EAR_NEAR) >= 0 || ps_rim_find(pin, PS_EDGE_BUSH_FACE, PS_EAR_NEAR) >= 0;
     for (int r = 0; r < pin->rim_count; r++) {
-        bool own = pin->rim[r].edge == PS_EDGE_PIN || pin->rim[r].edge == PS_EDGE_PIN_FACE;
-        a.radius_max_mm = fmax(a.radius_max_mm, (own ? bush_over_pin : 1) * pin->rim[r].radius_mm);
+        a.radius_max_mm = fmax(a.radius_max_mm, (bush ? 1 : bush_over_pin) * pin->rim[r].radius_mm);
         a.height_max_mm = fmax(a.height_max_mm, pin->rim[r].height_mm);
         a.height_min_mm = fmin(a.height_min_mm, pin->rim[r].height_mm);
     }
     return a;
 }
 
-ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins) {
+ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, double worth_below,
+                        ps_pin_models *pins) {
     for (int p = 0; p < pins->count; p++) {
+        if (pins->pin[p].evidence.worth >= worth_below) continue;
         ps_axis_guess axis = as_guess(&pins->pin[p]);
         ps_section section;
         ps_status status = ps_section_read(ctx, photos, lumas, views, true, &axis, &section);

@@ -138,6 +138,27 @@ static void test_one_pin(void **state) {
     side_free(&one);
 }
 
+/* A lone pin is the dipper's where it stands on that side of the sheets; the user's word goes before the arrow's. */
+static void test_side_of_the_sheets(void **state) {
+    (void)state;
+    static const double middle[2] = {85, 115}, right[2] = {1, 0}, left[2] = {-1, 0};
+    ps_pin_models m = {.count = 1, .roles_unsure = true};
+    m.pin[0].axis_point_mm[0] = 170;
+    ps_rim_place_alone(&whole.photos.view[0], middle, right, PS_DIRECTION_NONE, &m);
+    assert_int_equal(m.pin[0].role, PS_ROLE_DIPPER);
+    ps_rim_place_alone(&whole.photos.view[0], middle, left, PS_DIRECTION_NONE, &m);
+    assert_int_equal(m.pin[0].role, PS_ROLE_LINK);
+    ps_rim_place_alone(&whole.photos.view[0], middle, left, PS_DIRECTION_RIGHT, &m);
+    assert_int_equal(m.pin[0].role, PS_ROLE_DIPPER);
+    ps_rim_place_alone(&whole.photos.view[0], middle, right, PS_DIRECTION_LEFT, &m);
+    assert_int_equal(m.pin[0].role, PS_ROLE_LINK);
+    assert_true(m.roles_unsure);
+    ps_pin_models both = {.count = 2};
+    both.pin[0].role = PS_ROLE_DIPPER, both.pin[1].role = PS_ROLE_LINK;
+    ps_rim_place_alone(&whole.photos.view[0], middle, left, PS_DIRECTION_NONE, &both);
+    assert_int_equal(both.pin[0].role, PS_ROLE_DIPPER);
+}
+
 /* Candidates, but nothing behind them in the photos; and no candidates. */
 static void test_no_pin(void **state) {
     (void)state;
@@ -165,13 +186,21 @@ static void test_reread(void **state) {
         m.pin[p] = (ps_pin_model){.axis_point_mm = {p ? 5000 : 170, p ? 0 : 12, 0}, .axis_direction = {0, 0, -1}, .rim_count = 1};
         m.pin[p].rim[0] = (ps_pin_rim){PS_EDGE_PIN, PS_EAR_NEAR, 15, 26.5, 0.5, 0.25, 0};
     }
-    assert_int_equal(ps_rim_reread(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view, &m), PS_OK);
+    assert_int_equal(ps_rim_reread(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view, INFINITY, &m), PS_OK);
     assert_true(m.pin[0].rim_count > 1);
     const ps_pin_rim *bush = rim_of(&m.pin[0], PS_EDGE_BUSH);
     assert_non_null(bush);
     CHECK_NEAR(bush->radius_mm, scene.shape[1].bush_r, BUSH_MM);
     assert_int_equal(m.pin[1].rim_count, 1);
     CHECK_NEAR(m.pin[1].rim[0].radius_mm, 26.5, 0);
+    double worth = m.pin[0].evidence.worth;
+    assert_true(worth > 0);
+    for (int again = 0; again < 2; again++) { /* read again only while it is worth too little */
+        m.pin[0].rim_count = 1;
+        assert_int_equal(ps_rim_reread(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view, again ? worth * 1.01 : worth, &m),
+                         PS_OK);
+        assert_int_equal(m.pin[0].rim_count > 1, again);
+    }
 }
 
 /* What was read as a cap through a lens not yet tied down is a pin where a later reading explains a circle more; else it stays. */
@@ -182,7 +211,7 @@ static void test_reread_cap(void **state) {
         m.pin[0] = (ps_pin_model){.axis_point_mm = {170, 12, 0}, .axis_direction = {0, 0, -1}, .rim_count = 1};
         m.pin[0].rim[0] = (ps_pin_rim){PS_EDGE_CAP, PS_EAR_NEAR, 15, 27, 0.5, 0.25, 0};
         m.pin[0].evidence.worth = sure ? 50 : 0.5; /* circles: more than any reading has, and hardly one */
-        assert_int_equal(ps_rim_reread(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view, &m), PS_OK);
+        assert_int_equal(ps_rim_reread(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view, INFINITY, &m), PS_OK);
         assert_int_equal(rim_of(&m.pin[0], PS_EDGE_CAP) != NULL, sure);
         assert_int_equal(rim_of(&m.pin[0], PS_EDGE_PIN) == NULL, sure);
     }
@@ -194,6 +223,7 @@ int main(void) {
         cmocka_unit_test(test_the_users_word),
 
         cmocka_unit_test(test_one_pin),
+        cmocka_unit_test(test_side_of_the_sheets),
         cmocka_unit_test(test_no_pin),
         cmocka_unit_test(test_reread),
         cmocka_unit_test(test_reread_cap),
