@@ -8,6 +8,7 @@
  */
 #include "adjust/block.h"
 #include "base/linear.h"
+#include "base/wide.h"
 
 #include <math.h>
 #include <stddef.h>
@@ -159,30 +160,27 @@ static outcome evaluate(evaluation *e, ps_lsq_model model, void *user, const dou
 
 /* Factor of D^-1 (N + lambda diag N) D^-1 with D = sqrt(diag N). Returns -1, or the unknown whose pivot vanishes: it is
  * fixed neither by itself nor apart from those before it. */
-static int factor_scaled(const evaluation *e, double lambda, double *L, double *scale) {
-    int n = e->unknowns;
+PS_WIDE static int factor_scaled(const evaluation *e, double lambda, double *L, double *scale, double *column) {
+    size_t n = (size_t)e->unknowns;
     /* A pivot is the share of an unknown's information that those before it leave. Rounding leaves about n epsilon of a
      * truly free direction; weak priors (1 m beside .001 mm) leave 1e-12. */
-    const double least_pivot = 4 * n * 2.2e-16;
-    for (int i = 0; i < n; i++) {
-        double d = e->normal[(size_t)i * (size_t)n + (size_t)i];
-        if (!(d > 0)) return i;
+    const double least_pivot = 4 * (double)n * 2.2e-16;
+    for (size_t i = 0; i < n; i++) {
+        double d = e->normal[i * n + i];
+        if (!(d > 0)) return (int)i;
         scale[i] = 1 / sqrt(d);
     }
-    for (int i = 0; i < n; i++) {
-        double *Li = L + (size_t)i * (size_t)n;
-        const double *Ni = e->normal + (size_t)i * (size_t)n;
-        for (int j = 0; j <= i; j++) {
-            const double *Lj = L + (size_t)j * (size_t)n;
-            double sum = Ni[j] * scale[i] * scale[j];
-            if (i == j) sum += lambda;
-            for (int k = 0; k < j; k++) sum -= Li[k] * Lj[k];
-            if (i == j) {
-                if (!(sum > least_pivot)) return i;
-                Li[i] = sqrt(sum);
-            } else {
-                Li[j] = sum / Lj[j];
-            }
+    for (size_t i = 0; i < n; i++) {
+        for (size_t j = 0; j < i; j++) L[i * n + j] = e->normal[i * n + j] * scale[i] * scale[j];
+        L[i * n + i] = e->normal[i * n + i] * scale[i] * scale[i] + lambda;
+    }
+    for (size_t j = 0; j < n; j++) { /* a column of the factor at a time: subtractions that do not wait for each other */
+        if (!(L[j * n + j] > least_pivot)) return (int)j;
+        double root = L[j * n + j] = sqrt(L[j * n + j]);
+        for (size_t i = j + 1; i < n; i++) column[i] = L[i * n + j] /= root;
+        for (size_t i = j + 1; i < n; i++) {
+            double *row = L + i * n, factor = column[i];
+            for (size_t k = j + 1; k <= i; k++) row[k] -= factor * column[k];
         }
     }
     return -1;
@@ -191,7 +189,7 @@ static int factor_scaled(const evaluation *e, double lambda, double *L, double *
 /* What the iteration needs beside the two evaluations. */
 typedef struct search {
     int n;
-    double *factor, *scale, *step, *trial;
+    double *factor, *scale, *step, *trial, *column;
     double lambda, growth;
     double tolerance;
 } search;
@@ -201,6 +199,7 @@ static void search_free(search *s) {
     free(s->scale);
     free(s->step);
     free(s->trial);
+    free(s->column);
 }
 
 static bool search_new(search *s, int n, const ps_lsq_options *o) {
@@ -210,7 +209,8 @@ static bool search_new(search *s, int n, const ps_lsq_options *o) {
     s->scale = malloc(size * sizeof(double));
     s->step = malloc(size * sizeof(double));
     s->trial = malloc(size * sizeof(double));
-    return s->factor && s->scale && s->step && s->trial;
+    s->column = malloc(size * sizeof(double));
+    return s->factor && s->scale && s->step && s->trial && s->column;
 }
 
 static void damp_more(search *s) {
@@ -225,7 +225,7 @@ static bool find_step(search *s, evaluation *e, double *gain) {
         double *d = e->normal + (size_t)i * (size_t)s->n + (size_t)i;
         if (*d == 0) *d = 1e-300; /* untouched unknown: keeps its place here, named as singular at the end */
     }
-    while (factor_scaled(e, s->lambda, s->factor, s->scale) >= 0) {
+    while (factor_scaled(e, s->lambda, s->factor, s->scale, s->column) >= 0) {
         if (s->lambda > 1e12) return false;
         damp_more(s);
     }
@@ -293,7 +293,7 @@ static ps_status iterate(ps_context *ctx, search *s, double *x, ps_lsq_model mod
 
 static ps_status fill_result(ps_context *ctx, search *s, evaluation *e, int iterations, ps_lsq_result *result) {
     size_t n = (size_t)s->n;
-    int free_unknown = factor_scaled(e, 0, s->factor, s->scale);
+    int free_unknown = factor_scaled(e, 0, s->factor, s->scale, s->column);
     for (size_t i = 0; free_unknown < 0 && i < n; i++) {
         if (e->normal[i * n + i] <= 1e-300) free_unknown = (int)i;
     }
