@@ -8,7 +8,7 @@ enum { TRIED_MAX = 256, HEIGHTS_MAX = 64, RADII_MAX = 256, APART = 3 }; /* RADII
 static const double height_step_mm = 1.5, radius_step_mm = 0.5;
 /* Where all was looked at, most of the sharpness lies in few places; the rest is the texture of the ground. A place of the axis nearby is
  * judged by those, and by what they can move to: a step of the axis at most, and of a height by parallax about as much. */
-static const double telling_share = 0.8;
+static const double telling_share = 0.7;
 enum { REACH_HEIGHTS = 2, REACH_RADII = 6 };
 /* Where circles stand about an axis, half of the sharpness lies close together, after a first step toward it at the latest; in mere texture
  * it lies all about, and in a single photo a circle could stand at any height. Of 264 axes that were read as pins in scenes of our own
