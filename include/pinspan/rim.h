@@ -111,6 +111,11 @@ PS_API void ps_rim_place_alone(const ps_view *view, const double middle_mm[2], c
 PS_API ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, double worth_below,
                                ps_pin_models *pins);
 
+/* Reads a pin as if for the first time, its model but for where it stands forgotten; the other pin tells how large it may be.
+ * PS_NOT_FOUND: it stays as it was. */
+PS_API ps_status ps_rim_look_near(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_pin_model *other,
+                                  ps_pin_model *pin);
+
 enum { PS_RIM_SIDES_MAX = 80 };
 typedef struct ps_pin_wall {
     int sides;        /* outlines of the wall that the photos show, at most two each; 0: it does not stand out, or is seen end-on */

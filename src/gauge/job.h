@@ -118,6 +118,9 @@ ps_status ps_job_leave_exif(ps_context *ctx, ps_job *job);
 ps_status ps_job_place(ps_context *ctx, const ps_job *job, int photo, ps_view *view);
 /* cameras.c: takes photos and pieces that are not to be kept out of the problem; their solution is of no use then. */
 void ps_job_keep(ps_job *job, const bool photo[PS_ADJUST_PHOTOS_MAX], const bool piece[PS_ADJUST_PIECES_MAX]);
+/* second.c: where one pin can hardly be read beside one that is read well, looks at it once more through cameras that its rims do not bend.
+ * *better: it is read better so, and solved for. */
+ps_status ps_job_second_look(ps_context *ctx, ps_job *job, bool *better);
 /* The printed pieces as they lie in the world plane, widened by their margin. Returns their number. */
 int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]);
 /* The photos of the adjustment and how they are seen from, in its order. */

@@ -13,9 +13,9 @@
 enum { THREADS_MAX = 64, ROUNDS_MAX = 3, MAJORITY = 3 };
 static const double moved_px = 4;     /* of pins: as far as a rim is searched for */
 static const double stirred_px = 0.5; /* enough to blur together the circles of several photos */
-/* Worth of a pin's reading in clear circles, and one for being there: pins in sound photos have four to six; under this another lens is
- * tried. */
-static const double worth_plain = 3.5, worth_of_circle = 1;
+/* Worth of a pin's reading in clear circles: in sound photos it is three to six. Less than worth_plain can hardly be read. Where a pin has
+ * less than worth_had, the circle that it counts for by being there in it, another lens is tried. */
+static const double worth_plain = 3.5, worth_had = 3, worth_of_circle = 1;
 static const double worth_readable = 1.5; /* under this a pin is doubted whatever else (docs/verdicts.md), and looked for again */
 
 double ps_job_cpu_s(void) {
@@ -275,7 +275,7 @@ static ps_status find_pins(ps_context *ctx, ps_job *job) {
     ps_job_each(job, propose_rims);
     ps_status status = assign_rims(ctx, job, false);
     if (status != PS_OK && status != PS_NOT_FOUND) return status;
-    if (worth_of_pins(job, status) < PS_ROLE_COUNT * worth_plain) status = try_plain_lens(ctx, job, status);
+    if (worth_of_pins(job, status) < PS_ROLE_COUNT * worth_had) status = try_plain_lens(ctx, job, status);
     return status == PS_NO_MEMORY || both_readable(job, status) ? status : look_coarsely(ctx, job, status);
 }
 
@@ -344,30 +344,39 @@ static bool poorly_read(const ps_job *job) {
     return poor;
 }
 
+/* One reading through the lens as it is, traced and solved for. A reading that does not go together leaves the one before. */
+static ps_status read_once(ps_context *ctx, ps_job *job, double worth_below, bool moved, bool *kept) {
+    ps_pin_models before = job->pins;
+    *kept = false;
+    ps_status status = read_anew(ctx, job, worth_below, moved);
+    if (status != PS_OK) return status;
+    job->lens_settled = true;
+    ps_job_each(job, ps_job_trace);
+    status = ps_job_solve_rims(ctx, job);
+    if (status != PS_NO_CONVERGENCE) return status;
+    *kept = true;
+    job->pins = before;
+    ps_job_each(job, ps_job_trace);
+    return ps_job_solve_rims(ctx, job);
+}
+
 /* Reads the rims through the lens that they have tied down, and again where that moves it by much, or at all and a pin can hardly be read:
  * then circles of the photos may not lie on each other yet. */
 static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view before[PS_ADJUST_PHOTOS_MAX];
     ps_status status = PS_OK;
+    bool kept = false, better = false;
     for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
-        ps_pin_models kept = job->pins;
         ps_job_views(job, lumas, before);
-        status = read_anew(ctx, job, round == 0 || moved ? INFINITY : worth_plain, moved);
-        if (status != PS_OK) return status;
-        job->lens_settled = true;
-        ps_job_each(job, ps_job_trace);
-        status = ps_job_solve_rims(ctx, job);
-        if (status == PS_NO_CONVERGENCE) { /* the new reading does not go together: the one before does */
-            job->pins = kept;
-            ps_job_each(job, ps_job_trace);
-            return ps_job_solve_rims(ctx, job);
-        }
-        double by_px = status == PS_OK ? pins_moved_px(job, before) : 0;
+        status = read_once(ctx, job, round == 0 || moved ? INFINITY : worth_plain, moved, &kept);
+        if (status != PS_OK || kept) return status;
+        double by_px = pins_moved_px(job, before);
         moved = by_px >= moved_px;
         if (by_px < (poorly_read(job) ? stirred_px : moved_px)) break;
     }
-    return status;
+    if (status == PS_OK) status = ps_job_second_look(ctx, job, &better);
+    return status == PS_OK && better ? read_once(ctx, job, INFINITY, false, &kept) : status;
 }
 
 static ps_status measure_rims(ps_context *ctx, ps_job *job) {

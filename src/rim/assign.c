@@ -214,3 +214,15 @@ ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas
     }
     return PS_OK;
 }
+
+ps_status ps_rim_look_near(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_pin_model *other,
+                           ps_pin_model *pin) {
+    finding f = {.axis = as_guess(pin)};
+    f.axis.radius_max_mm = fmax(f.axis.radius_max_mm, as_guess(other).radius_max_mm);
+    ps_status status = ps_section_read(ctx, photos, lumas, views, false, &f.axis, &f.section);
+    if (status != PS_OK) return status;
+    ps_role role = pin->role;
+    to_model(&f, pin);
+    pin->role = role;
+    return PS_OK;
+}

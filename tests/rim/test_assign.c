@@ -203,6 +203,28 @@ static void test_reread(void **state) {
     }
 }
 
+/* A pin that was misread is looked at as if for the first time, about the place where it stands and as far as the other pin's bush reaches;
+ * where nothing is, its model stays. */
+static void test_look_near(void **state) {
+    (void)state;
+    ps_pin_model other = {.axis_point_mm = {0, 0, 0}, .axis_direction = {0, 0, -1}, .rim_count = 1};
+    other.rim[0] = (ps_pin_rim){PS_EDGE_BUSH, PS_EAR_NEAR, 10, 40, 0.5, 0.25, 0};
+    for (int there = 0; there < 2; there++) {
+        ps_pin_model m = {.role = PS_ROLE_LINK, .axis_point_mm = {there ? 171 : 5000, 11, 0}, .axis_direction = {0, 0, -1}, .rim_count = 1};
+        m.rim[0] = (ps_pin_rim){PS_EDGE_CAP, PS_EAR_NEAR, 15, 17, 0.5, 0.25, 0};
+        const ps_pin_model was = m;
+        ps_status status = ps_rim_look_near(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view, &other, &m);
+        assert_int_equal(status, there ? PS_OK : PS_NOT_FOUND);
+        if (there) {
+            check_pin(&m, PS_ROLE_LINK, &scene.shape[1]);
+            assert_non_null(rim_of(&m, PS_EDGE_BUSH));
+            CHECK_NEAR(rim_of(&m, PS_EDGE_BUSH)->radius_mm, scene.shape[1].bush_r, BUSH_MM);
+        } else {
+            assert_memory_equal(&m, &was, sizeof m);
+        }
+    }
+}
+
 /* What was read as a cap through a lens not yet tied down is a pin where a later reading explains a circle more; else it stays. */
 static void test_reread_cap(void **state) {
     (void)state;
@@ -227,6 +249,7 @@ int main(void) {
         cmocka_unit_test(test_no_pin),
         cmocka_unit_test(test_reread),
         cmocka_unit_test(test_reread_cap),
+        cmocka_unit_test(test_look_near),
     };
     return cmocka_run_group_tests(tests, set_up, take_down);
 }
