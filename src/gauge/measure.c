@@ -13,9 +13,9 @@
 enum { THREADS_MAX = 64, ROUNDS_MAX = 3, MAJORITY = 3 };
 static const double moved_px = 4;     /* of pins: as far as a rim is searched for */
 static const double stirred_px = 0.5; /* enough to blur together the circles of several photos */
-/* Worth of a pin's reading in clear circles: in sound photos it is three to six. Less than worth_plain can hardly be read. Where a pin has
- * less than worth_had, the circle that it counts for by being there in it, another lens is tried. */
-static const double worth_plain = 3.5, worth_had = 3, worth_of_circle = 1;
+/* Worth of a pin's reading in clear circles, and one for being there: pins in sound photos have four to six; under this another lens is
+ * tried. */
+static const double worth_plain = 3.5, worth_of_circle = 1;
 static const double worth_readable = 1.5; /* under this a pin is doubted whatever else (docs/verdicts.md), and looked for again */
 
 double ps_job_cpu_s(void) {
@@ -275,7 +275,7 @@ static ps_status find_pins(ps_context *ctx, ps_job *job) {
     ps_job_each(job, propose_rims);
     ps_status status = assign_rims(ctx, job, false);
     if (status != PS_OK && status != PS_NOT_FOUND) return status;
-    if (worth_of_pins(job, status) < PS_ROLE_COUNT * worth_had) status = try_plain_lens(ctx, job, status);
+    if (worth_of_pins(job, status) < PS_ROLE_COUNT * worth_plain) status = try_plain_lens(ctx, job, status);
     return status == PS_NO_MEMORY || both_readable(job, status) ? status : look_coarsely(ctx, job, status);
 }
 
@@ -408,12 +408,20 @@ static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
     return status == PS_OK ? measure_rims(ctx, job) : status;
 }
 
+/* Pins that can hardly be read say nothing of where others are. */
+static bool any_readable_pin(const ps_job *job) {
+    bool any = false;
+    for (int p = 0; p < job->pins.count; p++)
+        any = any || (job->pins.pin[p].evidence.read && job->pins.pin[p].evidence.worth >= worth_readable);
+    return any;
+}
+
 /* Measures without a photo that shows the pins elsewhere. *done: it does, and that was named; else all is as it was. */
 static ps_status measure_without(ps_context *ctx, ps_job *job, int odd, bool *done) {
     ps_code code = PS_CODE_COUNT;
     bool same = false;
     ps_status status = measure_anew(ctx, job, odd);
-    if (status == PS_OK && job->pins.count > 0) status = ps_job_accuse(ctx, job, odd, &code, &same);
+    if (status == PS_OK && any_readable_pin(job)) status = ps_job_accuse(ctx, job, odd, &code, &same);
     if (status == PS_NO_MEMORY) return status;
     *done = code != PS_CODE_COUNT;
     job->photo[odd].out_code = code;

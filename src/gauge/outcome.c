@@ -293,9 +293,14 @@ static void doubt_flat_end(const ps_job *job, const ps_pin_evidence *e, ps_gauge
     else if (lone)
         ps_notes_add(&g->doubts, PS_CODE_PIN_DOME,
                      "No flat end face was found inside the pin's edge: the end may be domed, or the chamfer's inner edge does not show.");
-    else if (e->face_clear < clear_least) /* a rounded end's outline, half round, with a faint circle inside it, may be no chamfer */
-        ps_notes_add(g->arc_mean[PS_EDGE_PIN] >= all_round_least ? &g->end_doubts : &g->doubts, PS_CODE_PIN_DOME,
+    else if (e->face_clear < clear_least) { /* a rounded end's outline, half round, with a faint circle inside it, may be no chamfer */
+        bool round = g->arc_mean[PS_EDGE_PIN] >= all_round_least;
+        ps_notes_add(round ? &g->end_doubts : &g->doubts, PS_CODE_PIN_DOME,
                      "The edge taken for that of the pin's flat end is faint; a domed end stands out further than any edge on it.");
+        if (round)
+            ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER,
+                         "One edge shows where a chamfer has two: it may be the inner one, or both of a small chamfer mixed.");
+    }
 }
 
 /* Edges that two photos show in two places, or that stay so whatever is left out. */

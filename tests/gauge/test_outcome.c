@@ -173,6 +173,7 @@ static const struct {
     {"an edge in front of the end", cap_in_front, &dipper_pin, PS_CODE_PIN_CAP},
     {"a domed end", domed, &dipper_pin, PS_CODE_PIN_DOME},
     {"a domed end's stand-out", domed, &dipper_proud, PS_CODE_PIN_DOME},
+    {"one edge where a chamfer has two", faint_face, &dipper_pin, PS_CODE_PIN_CHAMFER},
     {"a faint flat end's stand-out", faint_face, &dipper_proud, PS_CODE_PIN_DOME},
     {"a bush that may be another part's", other_bush, &dipper_pin, PS_CODE_BUSH_HIDDEN},
     {"a circle in the air beyond the bush", beyond_bush, &dipper_pin, PS_CODE_BUSH_HIDDEN},
@@ -342,7 +343,8 @@ static void sunk_end_beside_the_bores_bevel(void **state) {
 }
 
 /* A rounded end's outline with a faint circle inside it looks like a chamfer; it follows one circle part of the way. A pin of a fresh
- * set was 1.5 mm too small and good. Seen all round the edge is one. */
+ * set was 1.5 mm too small and good. Seen all round the edge is one, but whether it is a chamfer's outer one nothing says: one of
+ * 0.5 mm made a pin 0.43 mm too small. */
 static void outline_with_a_faint_circle_inside(void **state) {
     (void)state;
     int at = rim_at(PS_ROLE_DIPPER, PS_EDGE_PIN);
@@ -351,6 +353,7 @@ static void outline_with_a_faint_circle_inside(void **state) {
         f.job.pins.pin[PS_ROLE_DIPPER].evidence.face_clear = 0.39;
         ps_record r = outcome();
         assert_int_equal(has(&r, dipper_pin, PS_CODE_PIN_DOME), half);
+        assert_int_equal(has(&r, dipper_pin, PS_CODE_PIN_CHAMFER), !half);
         assert_true(has(&r, dipper_proud, PS_CODE_PIN_DOME));
         ps_record_clear(&r);
         f.job.pins.pin[PS_ROLE_DIPPER].evidence.domed = -0.61; /* grooves in one plane: the end is flat */
