@@ -196,12 +196,9 @@ static void test_cut_by_the_border(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_peaks_at_the_rims),
-        cmocka_unit_test(test_focus_finds_the_axis),
-        cmocka_unit_test(test_focus_on_nothing),
-        cmocka_unit_test(test_map_is_the_joint_support),
-        cmocka_unit_test(test_axis_out_of_view),
-        cmocka_unit_test(test_screen),
+        cmocka_unit_test(test_peaks_at_the_rims), cmocka_unit_test(test_focus_finds_the_axis),
+        cmocka_unit_test(test_focus_on_nothing),  cmocka_unit_test(test_map_is_the_joint_support),
+        cmocka_unit_test(test_axis_out_of_view),  cmocka_unit_test(test_screen),
         cmocka_unit_test(test_cut_by_the_border),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
