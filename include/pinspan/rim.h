@@ -106,10 +106,9 @@ PS_API ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const
 PS_API void ps_rim_place_alone(const ps_view *view, const double middle_mm[2], const double toward_dipper[2], ps_direction dipper,
                                ps_pin_models *m);
 
-/* Reads the rims of each pin whose evidence is worth less than `worth_below` again about the axes given (from an adjustment): sharper, so
- * that neighbouring rims part. Pins where nothing can be read keep their rims. */
-PS_API ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, double worth_below,
-                               ps_pin_models *pins);
+/* Reads the rims of each pin again about the axes given (from an adjustment): sharper, so that neighbouring rims part.
+ * Pins where nothing can be read keep their rims. */
+PS_API ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins);
 
 /* Reads a pin as if for the first time, its model but for where it stands forgotten; the other pin tells how large it may be.
  * PS_NOT_FOUND: it stays as it was. */

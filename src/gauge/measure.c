@@ -198,13 +198,13 @@ static ps_status assign_both(ps_context *ctx, ps_job *job) {
     return status;
 }
 
-static ps_status reread_rims(ps_context *ctx, ps_job *job, double worth_below) {
+static ps_status reread_rims(ps_context *ctx, ps_job *job) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     ps_job_views(job, lumas, views);
     ps_job_predict(job, 0.3, 0.15);
     double start = ps_job_cpu_s();
-    ps_status status = ps_rim_reread(ctx, job->problem.photo_count, lumas, views, worth_below, &job->pins);
+    ps_status status = ps_rim_reread(ctx, job->problem.photo_count, lumas, views, &job->pins);
     job->section_s += ps_job_cpu_s() - start;
     return status;
 }
@@ -311,12 +311,12 @@ static ps_status first_solution(ps_context *ctx, ps_job *job, bool *moved) {
     return status;
 }
 
-/* Reads the rims of pins that are worth less than so much anew. What had been read through another lens may be wrong: where the new reading
- * loses a clear circle, pins are looked for anew. */
-static ps_status read_anew(ps_context *ctx, ps_job *job, double worth_below, bool moved) {
+/* Reads the rims anew. What had been read through another lens may be wrong: where the new reading loses a clear circle, pins are looked
+ * for anew. */
+static ps_status read_anew(ps_context *ctx, ps_job *job, bool moved) {
     ps_pin_models kept = job->pins;
     double worth = worth_of_pins(job, PS_OK);
-    ps_status status = reread_rims(ctx, job, worth_below);
+    ps_status status = reread_rims(ctx, job);
     if (status != PS_OK || !moved || worth_of_pins(job, PS_OK) > worth - worth_of_circle) return status;
     ps_pin_models reread = job->pins;
     double had = worth_of_pins(job, PS_OK);
@@ -344,11 +344,11 @@ static bool poorly_read(const ps_job *job) {
     return poor;
 }
 
-/* One reading through the lens as it is, traced and solved for. A reading that does not go together leaves the one before. */
-static ps_status read_once(ps_context *ctx, ps_job *job, double worth_below, bool moved, bool *kept) {
+/* One reading of both pins through the lens as it is, traced and solved for. A reading that does not go together leaves the one before. */
+static ps_status read_once(ps_context *ctx, ps_job *job, bool moved, bool *kept) {
     ps_pin_models before = job->pins;
     *kept = false;
-    ps_status status = read_anew(ctx, job, worth_below, moved);
+    ps_status status = read_anew(ctx, job, moved);
     if (status != PS_OK) return status;
     job->lens_settled = true;
     ps_job_each(job, ps_job_trace);
@@ -361,7 +361,7 @@ static ps_status read_once(ps_context *ctx, ps_job *job, double worth_below, boo
 }
 
 /* Reads the rims through the lens that they have tied down, and again where that moves it by much, or at all and a pin can hardly be read:
- * then circles of the photos may not lie on each other yet. */
+ * then circles of the photos may not lie on each other yet, and the other pin's, however clear, may be taken for their neighbours. */
 static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view before[PS_ADJUST_PHOTOS_MAX];
@@ -369,14 +369,14 @@ static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
     bool kept = false, better = false;
     for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
         ps_job_views(job, lumas, before);
-        status = read_once(ctx, job, round == 0 || moved ? INFINITY : worth_plain, moved, &kept);
+        status = read_once(ctx, job, moved, &kept);
         if (status != PS_OK || kept) return status;
         double by_px = pins_moved_px(job, before);
         moved = by_px >= moved_px;
         if (by_px < (poorly_read(job) ? stirred_px : moved_px)) break;
     }
     if (status == PS_OK) status = ps_job_second_look(ctx, job, &better);
-    return status == PS_OK && better ? read_once(ctx, job, INFINITY, false, &kept) : status;
+    return status == PS_OK && better ? read_once(ctx, job, false, &kept) : status;
 }
 
 static ps_status measure_rims(ps_context *ctx, ps_job *job) {

@@ -199,10 +199,8 @@ static ps_axis_guess as_guess(const ps_pin_model *pin) {
     return a;
 }
 
-ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, double worth_below,
-                        ps_pin_models *pins) {
+ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins) {
     for (int p = 0; p < pins->count; p++) {
-        if (pins->pin[p].evidence.worth >= worth_below) continue;
         ps_axis_guess axis = as_guess(&pins->pin[p]);
         ps_section section;
         ps_status status = ps_section_read(ctx, photos, lumas, views, true, &axis, &section);
