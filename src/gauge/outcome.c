@@ -344,6 +344,12 @@ static double direction_spread_deg(const ps_job *job) {
     return most * 180 / PS_PI;
 }
 
+/* Two photos can agree on a wrong circle, and what else was read of the pin is all that speaks against it: its bush. */
+static void doubt_two_photos(const ps_job *job, ps_gauge_pin *g) {
+    if (job->problem.photo_count == 2 && g->bush_doubts.count > 0)
+        ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "Two photos show this pin, and its bush does not bear out which edge is its own.");
+}
+
 static void record_times(const ps_job *job, ps_record *record) {
     record->times.section_s = job->section_s;
     record->times.adjust_s = job->adjust_s;
@@ -372,6 +378,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
         doubt_split(job, &input->pin[job->pins.pin[p].role]);
         doubt_recess(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         doubt_flat_end(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
+        doubt_two_photos(job, &input->pin[job->pins.pin[p].role]);
         record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);
     }
     input->roles_unsure = job->pins.roles_unsure || job->options->roles_unsure;

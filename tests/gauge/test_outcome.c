@@ -342,6 +342,24 @@ static void sunk_end_beside_the_bores_bevel(void **state) {
     memcpy(of, kept, sizeof kept);
 }
 
+/* Of two photos a pin needs its bush: what was read of it alone speaks against a wrong circle that both agree on. Of two photos of
+ * this scene the bush is doubted even where its circle is clear; of one, single photos' own rules hold. */
+static void two_photos_and_a_doubted_bush(void **state) {
+    (void)state;
+    int all = f.job.problem.photo_count;
+    for (int few = 0; few < 2; few++)
+        for (int faint = 0; faint < 2; faint++) {
+            f.job.problem.photo_count = few ? 2 : 1;
+            f.job.pins.pin[PS_ROLE_DIPPER].evidence.bush_clear = faint ? 0.39 : 1;
+            ps_record r = outcome();
+            assert_int_equal(has(&r, dipper_pin, PS_CODE_PIN_CHAMFER), few);
+            if (faint) assert_true(has(&r, dipper_bush, PS_CODE_BUSH_HIDDEN));
+            ps_record_clear(&r);
+        }
+    f.job.problem.photo_count = all;
+    f.job.pins.pin[PS_ROLE_DIPPER].evidence = sound();
+}
+
 /* A rounded end's outline with a faint circle inside it looks like a chamfer; it follows one circle part of the way. A pin of a fresh
  * set was 1.5 mm too small and good. Seen all round the edge is one, but whether it is a chamfer's outer one nothing says: one of
  * 0.5 mm made a pin 0.43 mm too small. */
@@ -438,6 +456,7 @@ int main(void) {
         cmocka_unit_test(bush_in_pieces),
         cmocka_unit_test(flush_pin_beside_the_bores_bevel),
         cmocka_unit_test(sunk_end_beside_the_bores_bevel),
+        cmocka_unit_test(two_photos_and_a_doubted_bush),
         cmocka_unit_test(outline_with_a_faint_circle_inside),
         cmocka_unit_test(lone_edge_may_be_a_domes), /* last: it changes the job */
     };
