@@ -33,6 +33,9 @@ typedef struct ps_rim_mask {
     double corner_mm[4][2];
 } ps_rim_mask;
 
+/* The middle of them all. */
+PS_API void ps_rim_masks_middle(const ps_rim_mask *mask, int masks, double middle_mm[2]);
+
 /* PS_NOT_FOUND when no circle is there. */
 PS_API ps_status ps_rim_propose(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
                                 ps_rim_candidates *out);
@@ -48,6 +51,9 @@ typedef struct ps_pin_rim {
     double sigma_height_mm, sigma_radius_mm; /* how far the trace may look around */
     double faint;                            /* 0: as clear as the circle can be, 1: hardly there beside what else is on the axis */
 } ps_pin_rim;
+
+/* Worth of a reading in clear circles: under this a pin is doubted whatever else (docs/verdicts.md). Practice. */
+#define PS_RIM_WORTH_LEAST 1.5
 
 /* How surely the rims of a pin were told apart; strengths count in clear circles, 1 is one that nobody would miss. */
 typedef struct ps_pin_evidence {
@@ -102,8 +108,8 @@ PS_API ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const
                                ps_pin_models *out);
 
 /* Of one pin alone, on which side of the sheets it stands is all that tells its role: the dipper's where that is toward the dipper pin.
- * `middle_mm`: of the sheets. The roles stay unsure. */
-PS_API void ps_rim_place_alone(const ps_view *view, const double middle_mm[2], const double toward_dipper[2], ps_direction dipper,
+ * `mask`: the sheets. The roles stay unsure. */
+PS_API void ps_rim_place_alone(const ps_view *view, const ps_rim_mask *mask, int masks, const double toward_dipper[2], ps_direction dipper,
                                ps_pin_models *m);
 
 /* Reads the rims of each pin again about the axes given (from an adjustment): sharper, so that neighbouring rims part.

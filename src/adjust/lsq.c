@@ -8,7 +8,6 @@
  */
 #include "adjust/block.h"
 #include "base/linear.h"
-#include "base/wide.h"
 
 #include <math.h>
 #include <stddef.h>
@@ -160,7 +159,7 @@ static outcome evaluate(evaluation *e, ps_lsq_model model, void *user, const dou
 
 /* Factor of D^-1 (N + lambda diag N) D^-1 with D = sqrt(diag N). Returns -1, or the unknown whose pivot vanishes: it is
  * fixed neither by itself nor apart from those before it. */
-PS_WIDE static int factor_scaled(const evaluation *e, double lambda, double *L, double *scale, double *column) {
+static int factor_scaled(const evaluation *e, double lambda, double *L, double *scale, double *room) {
     size_t n = (size_t)e->unknowns;
     /* A pivot is the share of an unknown's information that those before it leave. Rounding leaves about n epsilon of a
      * truly free direction; weak priors (1 m beside .001 mm) leave 1e-12. */
@@ -173,23 +172,15 @@ PS_WIDE static int factor_scaled(const evaluation *e, double lambda, double *L, 
     for (size_t i = 0; i < n; i++) {
         for (size_t j = 0; j < i; j++) L[i * n + j] = e->normal[i * n + j] * scale[i] * scale[j];
         L[i * n + i] = e->normal[i * n + i] * scale[i] * scale[i] + lambda;
+        room[i] = least_pivot;
     }
-    for (size_t j = 0; j < n; j++) { /* a column of the factor at a time: subtractions that do not wait for each other */
-        if (!(L[j * n + j] > least_pivot)) return (int)j;
-        double root = L[j * n + j] = sqrt(L[j * n + j]);
-        for (size_t i = j + 1; i < n; i++) column[i] = L[i * n + j] /= root;
-        for (size_t i = j + 1; i < n; i++) {
-            double *row = L + i * n, factor = column[i];
-            for (size_t k = j + 1; k <= i; k++) row[k] -= factor * column[k];
-        }
-    }
-    return -1;
+    return ps_cholesky_columns(L, e->unknowns, room, room + n);
 }
 
 /* What the iteration needs beside the two evaluations. */
 typedef struct search {
     int n;
-    double *factor, *scale, *step, *trial, *column;
+    double *factor, *scale, *step, *trial, *room; /* room: two an unknown */
     double lambda, growth;
     double tolerance;
 } search;
@@ -199,7 +190,7 @@ static void search_free(search *s) {
     free(s->scale);
     free(s->step);
     free(s->trial);
-    free(s->column);
+    free(s->room);
 }
 
 static bool search_new(search *s, int n, const ps_lsq_options *o) {
@@ -209,8 +200,8 @@ static bool search_new(search *s, int n, const ps_lsq_options *o) {
     s->scale = malloc(size * sizeof(double));
     s->step = malloc(size * sizeof(double));
     s->trial = malloc(size * sizeof(double));
-    s->column = malloc(size * sizeof(double));
-    return s->factor && s->scale && s->step && s->trial && s->column;
+    s->room = malloc(2 * size * sizeof(double));
+    return s->factor && s->scale && s->step && s->trial && s->room;
 }
 
 static void damp_more(search *s) {
@@ -225,7 +216,7 @@ static bool find_step(search *s, evaluation *e, double *gain) {
         double *d = e->normal + (size_t)i * (size_t)s->n + (size_t)i;
         if (*d == 0) *d = 1e-300; /* untouched unknown: keeps its place here, named as singular at the end */
     }
-    while (factor_scaled(e, s->lambda, s->factor, s->scale, s->column) >= 0) {
+    while (factor_scaled(e, s->lambda, s->factor, s->scale, s->room) >= 0) {
         if (s->lambda > 1e12) return false;
         damp_more(s);
     }
@@ -293,7 +284,7 @@ static ps_status iterate(ps_context *ctx, search *s, double *x, ps_lsq_model mod
 
 static ps_status fill_result(ps_context *ctx, search *s, evaluation *e, int iterations, ps_lsq_result *result) {
     size_t n = (size_t)s->n;
-    int free_unknown = factor_scaled(e, 0, s->factor, s->scale, s->column);
+    int free_unknown = factor_scaled(e, 0, s->factor, s->scale, s->room);
     for (size_t i = 0; free_unknown < 0 && i < n; i++) {
         if (e->normal[i * n + i] <= 1e-300) free_unknown = (int)i;
     }

@@ -85,13 +85,11 @@ static bool cholesky_small(double *A, int n) {
     return true;
 }
 
-/* The same sums in the same order, a column of the factor at a time: subtractions that do not wait for each other. */
-PS_WIDE static bool cholesky_wide(double *A, int n) {
-    double diagonal[WIDE_MOST], column[WIDE_MOST];
-    for (int i = 0; i < n; i++) diagonal[i] = A[(size_t)i * n + i];
+/* The same sums in the same order. */
+PS_WIDE int ps_cholesky_columns(double *A, int n, const double *least, double *column) {
     for (int j = 0; j < n; j++) {
         double pivot = A[(size_t)j * n + j];
-        if (!(pivot > n * pivot_least * diagonal[j]) || !isfinite(pivot)) return false;
+        if (!(pivot > least[j]) || !isfinite(pivot)) return j;
         double root = A[(size_t)j * n + j] = sqrt(pivot);
         for (int i = j + 1; i < n; i++) column[i] = A[(size_t)i * n + j] /= root;
         for (int i = j + 1; i < n; i++) {
@@ -99,11 +97,14 @@ PS_WIDE static bool cholesky_wide(double *A, int n) {
             for (int k = j + 1; k <= i; k++) row[k] -= factor * column[k];
         }
     }
-    return true;
+    return -1;
 }
 
 bool ps_cholesky(double *A, int n) {
-    return n < WIDE_LEAST || n > WIDE_MOST ? cholesky_small(A, n) : cholesky_wide(A, n);
+    double least[WIDE_MOST], column[WIDE_MOST];
+    if (n < WIDE_LEAST || n > WIDE_MOST) return cholesky_small(A, n);
+    for (int i = 0; i < n; i++) least[i] = n * pivot_least * A[(size_t)i * n + i];
+    return ps_cholesky_columns(A, n, least, column) < 0;
 }
 
 void ps_cholesky_forward(const double *L, int n, double *b) {

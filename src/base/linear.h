@@ -27,6 +27,9 @@ bool ps_mat3_inverse(const double A[9], double out[9]);
 /* In place: the lower triangle of A becomes L with A = L L'. The upper triangle is neither read nor written.
  * False when A is not positive definite within rounding (a pivot under n * 1e-15 of its diagonal entry). */
 bool ps_cholesky(double *A, int n);
+/* The same with limits of one's own, a column of the factor at a time: subtractions that do not wait for each other, quicker for many
+ * unknowns. Returns -1, or the first place whose pivot is not above least[] of it. least, column: n entries, column is room. */
+int ps_cholesky_columns(double *A, int n, const double *least, double *column);
 /* Solves L L' x = b in place. */
 void ps_cholesky_solve(const double *L, int n, double *b);
 /* L x = b and L' x = b, in place. */

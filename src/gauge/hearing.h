@@ -4,9 +4,10 @@
 #define PINSPAN_GAUGE_HEARING_H
 
 #include "pinspan/adjust.h"
+#include "pinspan/rim.h"
 
 /* Of a reading, in clear circles: as docs/verdicts.md has it, less is no pin. Single photos read less, since heights are open. */
-#define PS_HEARD_LEAST       1.5
+#define PS_HEARD_LEAST       PS_RIM_WORTH_LEAST
 #define PS_HEARD_ALONE_LEAST 1.0
 
 /* Worth of what was read, in clear circles. */

@@ -118,13 +118,16 @@ ps_status ps_job_leave_exif(ps_context *ctx, ps_job *job);
 ps_status ps_job_place(ps_context *ctx, const ps_job *job, int photo, ps_view *view);
 /* cameras.c: takes photos and pieces that are not to be kept out of the problem; their solution is of no use then. */
 void ps_job_keep(ps_job *job, const bool photo[PS_ADJUST_PHOTOS_MAX], const bool piece[PS_ADJUST_PIECES_MAX]);
+/* Worth of a pin's reading in clear circles: in sound photos four to six; a pin of less can hardly be read. */
+#define PS_JOB_WORTH_PLAIN 3.5
 /* second.c: where one pin can hardly be read beside one that is read well, looks at it once more through cameras that its rims do not bend.
  * *better: it is read better so, and solved for. */
 ps_status ps_job_second_look(ps_context *ctx, ps_job *job, bool *better);
 /* The printed pieces as they lie in the world plane, widened by their margin. Returns their number. */
 int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]);
-/* The photos of the adjustment and how they are seen from, in its order. */
+/* The photos of the adjustment and how they are seen from, in its order, by the job's solution or another one of the same photos. */
 void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views);
+void ps_job_views_by(const ps_job *job, const ps_adjust_solution *solution, const ps_luma **lumas, ps_view *views);
 /* Traces the rims of job->pins in photo i, if it is part of the adjustment; for ps_job_each. */
 void ps_job_trace(ps_context *ctx, ps_job *job, int i);
 

@@ -13,10 +13,7 @@
 enum { THREADS_MAX = 64, ROUNDS_MAX = 3, MAJORITY = 3 };
 static const double moved_px = 4;     /* of pins: as far as a rim is searched for */
 static const double stirred_px = 0.5; /* enough to blur together the circles of several photos */
-/* Worth of a pin's reading in clear circles, and one for being there: pins in sound photos have four to six; under this another lens is
- * tried. */
-static const double worth_plain = 3.5, worth_of_circle = 1;
-static const double worth_readable = 1.5; /* under this a pin is doubted whatever else (docs/verdicts.md), and looked for again */
+static const double worth_of_circle = 1;
 
 double ps_job_cpu_s(void) {
     struct timespec t;
@@ -103,30 +100,30 @@ int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]) {
     return count;
 }
 
-static void propose_rims(ps_context *ctx, ps_job *job, int i) {
+typedef ps_status proposer(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
+                           ps_rim_candidates *out);
+
+static ps_status propose(ps_context *ctx, ps_job *job, int i, proposer *look, ps_rim_candidates *out) {
     ps_job_photo *p = &job->photo[i];
-    if (p->adjust_index < 0) return;
     double start = ps_job_cpu_s();
     ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
     ps_view view;
     ps_adjust_view(job->solution, p->adjust_index, &view);
-    ps_rim_candidates_clear(&p->candidates);
-    p->status = ps_rim_propose(ctx, &p->photo.luma, &view, masks, ps_job_masks(job, masks), &p->candidates);
+    ps_rim_candidates_clear(out);
+    ps_status status = look(ctx, &p->photo.luma, &view, masks, ps_job_masks(job, masks), out);
     p->seconds[2] += ps_job_cpu_s() - start;
+    return status;
+}
+
+static void propose_rims(ps_context *ctx, ps_job *job, int i) {
+    ps_job_photo *p = &job->photo[i];
+    if (p->adjust_index >= 0) p->status = propose(ctx, job, i, ps_rim_propose, &p->candidates);
 }
 
 /* A photo that shows none so is none the worse. */
 static void propose_coarsely(ps_context *ctx, ps_job *job, int i) {
     ps_job_photo *p = &job->photo[i];
-    if (p->adjust_index < 0) return;
-    double start = ps_job_cpu_s();
-    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
-    ps_view view;
-    ps_adjust_view(job->solution, p->adjust_index, &view);
-    ps_rim_candidates_clear(&p->coarser);
-    ps_status status = ps_rim_propose_coarsely(ctx, &p->photo.luma, &view, masks, ps_job_masks(job, masks), &p->coarser);
-    if (status == PS_NO_MEMORY) p->status = status;
-    p->seconds[2] += ps_job_cpu_s() - start;
+    if (p->adjust_index >= 0 && propose(ctx, job, i, ps_rim_propose_coarsely, &p->coarser) == PS_NO_MEMORY) p->status = PS_NO_MEMORY;
 }
 
 void ps_job_trace(ps_context *ctx, ps_job *job, int i) {
@@ -142,20 +139,15 @@ void ps_job_trace(ps_context *ctx, ps_job *job, int i) {
 
 /* ---- stages over all photos ---- */
 
-void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views) {
+void ps_job_views_by(const ps_job *job, const ps_adjust_solution *solution, const ps_luma **lumas, ps_view *views) {
     for (int i = 0; i < job->problem.photo_count; i++) {
         lumas[i] = &job->photo[job->photo_of[i]].photo.luma;
-        ps_adjust_view(job->solution, i, &views[i]);
+        ps_adjust_view(solution, i, &views[i]);
     }
 }
 
-static void middle_of_sheets(const ps_job *job, double middle_mm[2]) {
-    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
-    int count = ps_job_masks(job, masks);
-    for (int i = 0; i < 2; i++) {
-        middle_mm[i] = 0;
-        for (int k = 0; k < 4 * count; k++) middle_mm[i] += masks[k / 4].corner_mm[k % 4][i] / (4 * count);
-    }
+void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views) {
+    ps_job_views_by(job, job->solution, lumas, views);
 }
 
 static ps_status assign_rims(ps_context *ctx, ps_job *job, bool closely) {
@@ -164,12 +156,12 @@ static ps_status assign_rims(ps_context *ctx, ps_job *job, bool closely) {
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     ps_rim_candidates candidates[PS_ADJUST_PHOTOS_MAX];
     const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
-    double start = ps_job_cpu_s(), middle_mm[2];
+    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
+    double start = ps_job_cpu_s();
     ps_job_views(job, lumas, views);
     for (int i = 0; i < n; i++) candidates[i] = job->photo[job->photo_of[i]].candidates;
     ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, closely, &job->pins);
-    middle_of_sheets(job, middle_mm);
-    if (status == PS_OK) ps_rim_place_alone(&views[0], middle_mm, toward_dipper, job->options->dipper, &job->pins);
+    if (status == PS_OK) ps_rim_place_alone(&views[0], masks, ps_job_masks(job, masks), toward_dipper, job->options->dipper, &job->pins);
     job->section_s += ps_job_cpu_s() - start;
     return status;
 }
@@ -241,10 +233,15 @@ static double worth_of_pins(const ps_job *job, ps_status found) {
     return worth;
 }
 
+/* How many pins have a reading worth so much. */
+static int pins_worth(const ps_job *job, double least) {
+    int count = 0;
+    for (int p = 0; p < job->pins.count; p++) count += job->pins.pin[p].evidence.worth >= least;
+    return count;
+}
+
 static bool both_readable(const ps_job *job, ps_status found) {
-    bool readable = found == PS_OK && job->pins.count == PS_ROLE_COUNT;
-    for (int p = 0; readable && p < job->pins.count; p++) readable = job->pins.pin[p].evidence.worth >= worth_readable;
-    return readable;
+    return found == PS_OK && pins_worth(job, PS_RIM_WORTH_LEAST) == PS_ROLE_COUNT;
 }
 
 /* Not both pins, or hardly to be read: perhaps the lens was bent by too few corners. */
@@ -275,7 +272,7 @@ static ps_status find_pins(ps_context *ctx, ps_job *job) {
     ps_job_each(job, propose_rims);
     ps_status status = assign_rims(ctx, job, false);
     if (status != PS_OK && status != PS_NOT_FOUND) return status;
-    if (worth_of_pins(job, status) < PS_ROLE_COUNT * worth_plain) status = try_plain_lens(ctx, job, status);
+    if (worth_of_pins(job, status) < PS_ROLE_COUNT * PS_JOB_WORTH_PLAIN) status = try_plain_lens(ctx, job, status);
     return status == PS_NO_MEMORY || both_readable(job, status) ? status : look_coarsely(ctx, job, status);
 }
 
@@ -339,9 +336,7 @@ static ps_status leave_out(ps_context *ctx, ps_job *job, ps_status status) {
 }
 
 static bool poorly_read(const ps_job *job) {
-    bool poor = false;
-    for (int p = 0; p < job->pins.count; p++) poor = poor || job->pins.pin[p].evidence.worth < worth_plain;
-    return poor;
+    return pins_worth(job, PS_JOB_WORTH_PLAIN) < job->pins.count;
 }
 
 /* One reading of both pins through the lens as it is, traced and solved for. A reading that does not go together leaves the one before. */
@@ -412,7 +407,7 @@ static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
 static bool any_readable_pin(const ps_job *job) {
     bool any = false;
     for (int p = 0; p < job->pins.count; p++)
-        any = any || (job->pins.pin[p].evidence.read && job->pins.pin[p].evidence.worth >= worth_readable);
+        any = any || (job->pins.pin[p].evidence.read && job->pins.pin[p].evidence.worth >= PS_RIM_WORTH_LEAST);
     return any;
 }
 

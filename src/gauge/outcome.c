@@ -13,7 +13,7 @@
 static const double trace_off_px = 2.0; /* a trace whose points lie farther from the solved rim on average is another edge */
 
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
-static const double worth_least = 1.5, lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
+static const double lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
 static const double bush_lead_least = 0.45, bush_lead_bears = 0.2, stray_most = 0.6, clear_least = 0.4;
 /* Its outer edge alone: the wall's outline, a little lower and larger, is beside it, half a millimetre off. */
 static const double bush_clear_good = 0.65, bush_fine_px_per_mm = 5;
@@ -220,7 +220,7 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
     if (!e->read) return;
     g->sure = e->junction && e->pin_lead >= lead_alone && e->bush_lead >= lead_alone && e->worth >= worth_sure && !e->taper &&
               fmin(e->pin_clear, e->bush_clear) >= clear_sure;
-    g->unread = e->worth < worth_least;
+    g->unread = e->worth < PS_RIM_WORTH_LEAST;
     if (g->unread)
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
                      "The edges at this pin are too faint, or too many are hidden, to be told apart with certainty.");

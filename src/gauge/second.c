@@ -4,14 +4,13 @@
 
 #include "gauge/job.h"
 
-static const double plain = 3.5; /* worth of a reading in clear circles, as in measure.c */
-static const double lead = 1;    /* by so many circles more a second look has to explain what is there */
+static const double lead = 1; /* by so many circles more a second look has to explain what is there */
 
 /* The pin that is read poorly while the other one is not; -1: none. */
 static int weak_beside_strong(const ps_pin_models *m) {
     if (m->count != PS_ROLE_COUNT) return -1;
     int weak = m->pin[0].evidence.worth < m->pin[1].evidence.worth ? 0 : 1;
-    return m->pin[weak].evidence.worth < plain && m->pin[1 - weak].evidence.worth >= plain ? weak : -1;
+    return m->pin[weak].evidence.worth < PS_JOB_WORTH_PLAIN && m->pin[1 - weak].evidence.worth >= PS_JOB_WORTH_PLAIN ? weak : -1;
 }
 
 /* The job's adjustment with one pin's rims alone; the job stays as it is. */
@@ -46,10 +45,7 @@ static ps_status look(ps_context *ctx, const ps_job *job, const ps_adjust_soluti
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     double had = pin->evidence.worth;
-    for (int k = 0; k < job->problem.photo_count; k++) {
-        lumas[k] = &job->photo[job->photo_of[k]].photo.luma;
-        ps_adjust_view(solution, k, &views[k]);
-    }
+    ps_job_views_by(job, solution, lumas, views);
     ps_status status = ps_rim_look_near(ctx, job->problem.photo_count, lumas, views, other, pin);
     return status == PS_OK && pin->evidence.worth < had + lead ? PS_NOT_FOUND : status;
 }

@@ -13,7 +13,6 @@ static const double bush_over_pin = 1.3;  /* a bush is about so much larger than
 static const double alike_min = 0.55;     /* pins of one side differ by less than this ratio (common practice) */
 static const double same_axis_mm = 3;     /* as far as one is moved while it is read */
 static const double poor_weight = 0.33;   /* of an axis beside the lesser one of a pair; practice */
-static const double pair_worth = 1.5;     /* circles: sections worth less may give way (worth_sure of section.c) */
 
 static const double another_lead = 1; /* circles: a cap becomes a pin, or a pin a cap, where the later reading explains so much more */
 
@@ -33,7 +32,7 @@ static bool are_pair(const finding *a, const finding *b) {
 static bool is_idle(const finding *f, int found, const ps_axis_guess *axis) {
     for (int i = 0; i < found; i++)
         for (int k = i + 1; k < found; k++) {
-            bool sure = fmin(f[i].section.evidence.worth, f[k].section.evidence.worth) >= pair_worth;
+            bool sure = fmin(f[i].section.evidence.worth, f[k].section.evidence.worth) >= PS_RIM_WORTH_LEAST; /* less may give way */
             if (sure && are_pair(&f[i], &f[k]) && axis->weight < poor_weight * fmin(f[i].axis.weight, f[k].axis.weight)) return true;
         }
     return false;
@@ -173,10 +172,11 @@ ps_status ps_rim_assign(ps_context *ctx, int photos, const ps_luma *const *lumas
     return PS_OK;
 }
 
-void ps_rim_place_alone(const ps_view *view, const double middle_mm[2], const double toward_dipper[2], ps_direction dipper,
+void ps_rim_place_alone(const ps_view *view, const ps_rim_mask *mask, int masks, const double toward_dipper[2], ps_direction dipper,
                         ps_pin_models *m) {
     if (m->count != 1) return;
-    double toward[2] = {toward_dipper[0], toward_dipper[1]}, along = 0;
+    double toward[2] = {toward_dipper[0], toward_dipper[1]}, along = 0, middle_mm[2];
+    ps_rim_masks_middle(mask, masks, middle_mm);
     if (dipper != PS_DIRECTION_NONE && !looking(view, middle_mm, dipper, toward)) return;
     for (int i = 0; i < 2; i++) along += toward[i] * (m->pin[0].axis_point_mm[i] - middle_mm[i]);
     m->pin[0].role = along < 0 ? PS_ROLE_LINK : PS_ROLE_DIPPER;

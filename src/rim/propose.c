@@ -39,12 +39,17 @@ void ps_rim_candidates_clear(ps_rim_candidates *c) {
     memset(c, 0, sizeof *c);
 }
 
-/* The part of the world plane that the photo shows, cut to the reach around the pieces. */
-static bool visible_box(const ps_view *view, int width, int height, const ps_rim_mask *mask, int masks, double box[4]) {
-    double middle[2] = {0, 0};
+void ps_rim_masks_middle(const ps_rim_mask *mask, int masks, double middle_mm[2]) {
+    middle_mm[0] = middle_mm[1] = 0;
     for (int m = 0; m < masks; m++)
         for (int c = 0; c < 4; c++)
-            for (int i = 0; i < 2; i++) middle[i] += mask[m].corner_mm[c][i] / (4.0 * masks);
+            for (int i = 0; i < 2; i++) middle_mm[i] += mask[m].corner_mm[c][i] / (4.0 * masks);
+}
+
+/* The part of the world plane that the photo shows, cut to the reach around the pieces. */
+static bool visible_box(const ps_view *view, int width, int height, const ps_rim_mask *mask, int masks, double box[4]) {
+    double middle[2];
+    ps_rim_masks_middle(mask, masks, middle);
     const double limit[4] = {middle[0] - reach_mm, middle[0] + reach_mm, middle[1] - reach_mm, middle[1] + reach_mm};
     box[0] = box[2] = INFINITY;
     box[1] = box[3] = -INFINITY;

@@ -14,7 +14,6 @@ static const double coarse_mm = 0.4; /* samples of the first reading */
 static const double first_height_mm = 0.8, first_radius_mm = 0.3;
 static const double loose_first = 1.5;   /* tolerances before the axis is settled */
 static const double screen_least_mm = 4; /* a pin that stands out more hides part of its bush */
-static const double worth_sure = 1.5;    /* of a reading, as in docs/verdicts.md: where it is worth less, a cap is thought of */
 static const double pin_over_cap = 0.6;  /* a guess to rank by */
 static const double clear_support = 0.55, clear_prominence = 0.12;
 
@@ -158,8 +157,9 @@ static ps_status read_cap(ps_context *ctx, const ps_axis_guess *axis, fine_view 
     return status;
 }
 
+/* Then an end that hides more, and a cap, are thought of. */
 static bool is_poor(ps_status status, const ps_section *s) {
-    return status == PS_NOT_FOUND || (status == PS_OK && s->evidence.worth < worth_sure);
+    return status == PS_NOT_FOUND || (status == PS_OK && s->evidence.worth < PS_RIM_WORTH_LEAST);
 }
 
 static void keep_better(ps_status read, const ps_section *other, ps_status *status, ps_section *best) {

@@ -141,21 +141,21 @@ static void test_one_pin(void **state) {
 /* A lone pin is the dipper's where it stands on that side of the sheets; the user's word goes before the arrow's. */
 static void test_side_of_the_sheets(void **state) {
     (void)state;
-    static const double middle[2] = {85, 115}, right[2] = {1, 0}, left[2] = {-1, 0};
+    static const double right[2] = {1, 0}, left[2] = {-1, 0};
     ps_pin_models m = {.count = 1, .roles_unsure = true};
     m.pin[0].axis_point_mm[0] = 170;
-    ps_rim_place_alone(&whole.photos.view[0], middle, right, PS_DIRECTION_NONE, &m);
+    ps_rim_place_alone(&whole.photos.view[0], &sheet, 1, right, PS_DIRECTION_NONE, &m);
     assert_int_equal(m.pin[0].role, PS_ROLE_DIPPER);
-    ps_rim_place_alone(&whole.photos.view[0], middle, left, PS_DIRECTION_NONE, &m);
+    ps_rim_place_alone(&whole.photos.view[0], &sheet, 1, left, PS_DIRECTION_NONE, &m);
     assert_int_equal(m.pin[0].role, PS_ROLE_LINK);
-    ps_rim_place_alone(&whole.photos.view[0], middle, left, PS_DIRECTION_RIGHT, &m);
+    ps_rim_place_alone(&whole.photos.view[0], &sheet, 1, left, PS_DIRECTION_RIGHT, &m);
     assert_int_equal(m.pin[0].role, PS_ROLE_DIPPER);
-    ps_rim_place_alone(&whole.photos.view[0], middle, right, PS_DIRECTION_LEFT, &m);
+    ps_rim_place_alone(&whole.photos.view[0], &sheet, 1, right, PS_DIRECTION_LEFT, &m);
     assert_int_equal(m.pin[0].role, PS_ROLE_LINK);
     assert_true(m.roles_unsure);
     ps_pin_models both = {.count = 2};
     both.pin[0].role = PS_ROLE_DIPPER, both.pin[1].role = PS_ROLE_LINK;
-    ps_rim_place_alone(&whole.photos.view[0], middle, left, PS_DIRECTION_NONE, &both);
+    ps_rim_place_alone(&whole.photos.view[0], &sheet, 1, left, PS_DIRECTION_NONE, &both);
     assert_int_equal(both.pin[0].role, PS_ROLE_DIPPER);
 }
 

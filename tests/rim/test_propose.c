@@ -18,6 +18,13 @@ static pin_scene plain(double tilt, double toward) {
     return s;
 }
 
+static ps_luma render_usual(pin_scene *s, double tilt, double toward) {
+    *s = plain(tilt, toward);
+    s->shapes = 1;
+    s->shape[0] = pin_usual(0, 10);
+    return pin_render(s, 5);
+}
+
 /* A mask where a sheet would lie. */
 static const ps_rim_mask sheet = {{{150, -50}, {260, -50}, {260, 90}, {150, 90}}};
 
@@ -43,10 +50,8 @@ static void test_pin_and_bush_are_proposed(void **state) {
     (void)state;
     static const double tilt[] = {8, 25}, toward[] = {20, 200};
     for (int k = 0; k < 2; k++) {
-        pin_scene s = plain(tilt[k], toward[k]);
-        s.shapes = 1;
-        s.shape[0] = pin_usual(0, 10);
-        ps_luma luma = pin_render(&s, 5);
+        pin_scene s;
+        ps_luma luma = render_usual(&s, tilt[k], toward[k]);
         ps_rim_candidates c = {0, NULL};
         assert_int_equal(ps_rim_propose(NULL, &luma, &s.view, &sheet, 1, &c), PS_OK);
         /* Of each chamfer's two edges, 1 px apart here, one at least. */
@@ -71,10 +76,8 @@ static void test_pin_and_bush_are_proposed(void **state) {
 /* At twice the grain: as sharp as its samples, and other input is refused alike. */
 static void test_coarsely(void **state) {
     (void)state;
-    pin_scene s = plain(8, 20);
-    s.shapes = 1;
-    s.shape[0] = pin_usual(0, 10);
-    ps_luma luma = pin_render(&s, 5);
+    pin_scene s;
+    ps_luma luma = render_usual(&s, 8, 20);
     ps_rim_candidates c = {0, NULL};
     assert_int_equal(ps_rim_propose_coarsely(NULL, &luma, &s.view, &sheet, 1, &c), PS_OK);
     double a[3], b[3];
@@ -89,10 +92,8 @@ static void test_coarsely(void **state) {
 /* A pin under the mask is not looked for: there lies the sheet. */
 static void test_mask_hides(void **state) {
     (void)state;
-    pin_scene s = plain(15, 20);
-    s.shapes = 1;
-    s.shape[0] = pin_usual(0, 10);
-    ps_luma luma = pin_render(&s, 5);
+    pin_scene s;
+    ps_luma luma = render_usual(&s, 15, 20);
     ps_rim_mask over = {{{-90, -80}, {100, -80}, {100, 100}, {-90, 100}}};
     ps_rim_candidates c = {0, NULL};
     ps_status status = ps_rim_propose(NULL, &luma, &s.view, &over, 1, &c);
