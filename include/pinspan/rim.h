@@ -162,6 +162,17 @@ PS_API void ps_rim_traces_clear(ps_rim_traces *t);
 PS_API ps_status ps_rim_trace_photo(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins,
                                     ps_rim_traces *out);
 
+/* How many places of the rims agree with an edge, stronger and nearer ones counting more: where they were predicted, give or take a pixel
+ * or two, and where they agree most. */
+typedef struct ps_rim_followed {
+    double here, there;
+} ps_rim_followed;
+
+/* The same for predictions that may be off by some 15 px, the rims of one pin alike; a prediction that is right is confirmed. Of the pins,
+ * by index, that are `wanted`; worth is by pin, too, and 0 of others. PS_NOT_FOUND as above. The search is our own. */
+PS_API ps_status ps_rim_follow_photo(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins,
+                                     const bool wanted[PS_ROLE_COUNT], ps_rim_traces *out, ps_rim_followed worth[PS_ROLE_COUNT]);
+
 /* Geometric fits (orthogonal distance; Gander, Golub & Strebel 1994). x: n points. rms in the same units. PS_SINGULAR when degenerate. */
 PS_API ps_status ps_circle_fit(ps_context *ctx, const double (*x)[2], int n, double centre[2], double *radius, double *rms);
 PS_API ps_status ps_ellipse_fit(ps_context *ctx, const double (*x)[2], int n, ps_ellipse *e, double *rms);

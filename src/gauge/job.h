@@ -9,8 +9,9 @@ typedef struct ps_job_photo {
     ps_photo photo;
     ps_sightings sightings;
     ps_rim_candidates candidates, coarser; /* coarser: while they are looked at */
-    ps_rim_traces traces;
-    ps_status status; /* of the last stage */
+    ps_rim_traces traces, followed;        /* followed: while they are compared */
+    ps_rim_followed worth[PS_ROLE_COUNT];  /* by pin */
+    ps_status status;                      /* of the last stage */
     char message[256];
     int adjust_index; /* place in the adjustment, -1 when not part of it */
     bool copy;        /* of an earlier photo; it takes no part */
@@ -45,12 +46,17 @@ typedef struct ps_job {
     bool profile_contradicted; /* the photos spoke against the camera profile; some group went back to EXIF */
     bool profile_restart;      /* they did once rims were in: what was read through the false lens may be wrong */
     bool no_profile;           /* measured without the profile */
-    bool no_exif;              /* measured without the focal length that EXIF names */
-    bool exif_out;             /* what photos show spoke against the focal length that EXIF names, and some group does without */
-    bool keep_exif;            /* EXIF stays in whatever is said against it */
-    bool lens_settled;         /* the rims have tied down the lens; from now on an edge that runs beside its circle may not bend it */
-    ps_notes doubts;           /* of every value */
-    ps_notes early;            /* the same where the pins are not measured: what corners and single photos say */
+    struct {
+        int rounds, photo; /* the one photo (-1: none) that shows the pins elsewhere than the others do, however the cameras are solved */
+        bool lost;         /* rims were lost by following them */
+        double gain[PS_ADJUST_PHOTOS_MAX], all; /* agreement elsewhere, summed over the rounds, by photo of the job */
+    } stray;
+    bool no_exif;      /* measured without the focal length that EXIF names */
+    bool exif_out;     /* what photos show spoke against the focal length that EXIF names, and some group does without */
+    bool keep_exif;    /* EXIF stays in whatever is said against it */
+    bool lens_settled; /* the rims have tied down the lens; from now on an edge that runs beside its circle may not bend it */
+    ps_notes doubts;   /* of every value */
+    ps_notes early;    /* the same where the pins are not measured: what corners and single photos say */
 
     ps_adjust_solution *solution; /* owned */
     ps_pin_models pins;
@@ -75,6 +81,8 @@ ps_status ps_job_cameras(ps_context *ctx, ps_job *job);
 ps_status ps_job_cameras_plain(ps_context *ctx, ps_job *job);
 /* rims.c: pins and traces into the problem; solve; predicted rims for the next pass. */
 ps_status ps_job_solve_rims(ps_context *ctx, ps_job *job);
+/* Predict, look again, solve again: the solution places every rim to about a pixel. */
+ps_status ps_job_look_again(ps_context *ctx, ps_job *job, double sigma_height_mm, double sigma_radius_mm);
 void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm);
 /* Where no chamfer stands between the two edges found of a bush, or only one was found, the outer one is the face's edge:
  * the bush's own outer edge is too near to it to be told, and gets no value. */
@@ -130,6 +138,15 @@ void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views);
 void ps_job_views_by(const ps_job *job, const ps_adjust_solution *solution, const ps_luma **lumas, ps_view *views);
 /* Traces the rims of job->pins in photo i, if it is part of the adjustment; for ps_job_each. */
 void ps_job_trace(ps_context *ctx, ps_job *job, int i);
+
+/* readings.c. Circles that may be rims, of photo i; for ps_job_each. */
+void ps_job_propose(ps_context *ctx, ps_job *job, int i);
+/* readings.c: from the cameras that corners give to pins that are read, traced and solved for. */
+ps_status ps_job_measure_rims(ps_context *ctx, ps_job *job);
+/* follow.c: rims are looked for wherever they are in each photo, not only where the solution has them; where that is elsewhere in all
+ * (*strayed), the cameras are solved for by what was found there, and again until it rests. One photo alone that does not come to rest is
+ * not followed: job->stray.photo. */
+ps_status ps_job_follow(ps_context *ctx, ps_job *job, bool *strayed);
 
 /* gap.c. Measures photos that look into the gap between the ears: those that stand in the job's adjustment (`placed`), or those with a
  * piece that do not. On success job->gap holds them, and they are `elsewhere` for the job itself. */

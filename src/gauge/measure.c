@@ -10,10 +10,7 @@
 #include "gauge/job.h"
 #include "gauge/sentences.h"
 
-enum { THREADS_MAX = 64, ROUNDS_MAX = 3, MAJORITY = 3 };
-static const double moved_px = 4;     /* of pins: as far as a rim is searched for */
-static const double stirred_px = 0.5; /* enough to blur together the circles of several photos */
-static const double worth_of_circle = 1;
+enum { THREADS_MAX = 64, MAJORITY = 3 };
 
 double ps_job_cpu_s(void) {
     struct timespec t;
@@ -80,317 +77,10 @@ static void sight_photo(ps_context *ctx, ps_job *job, int i) {
     p->seconds[1] = ps_job_cpu_s() - start;
 }
 
-/* The printed pieces as seen from this photo's world, so that they are not searched for rims. */
-int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]) {
-    int count = 0;
-    for (int k = 0; k < job->problem.piece_count; k++) {
-        const ps_piece *piece = ps_kit_piece(job->piece[k].piece);
-        ps_pose pose;
-        ps_adjust_piece_pose(job->solution, k, &pose);
-        double margin = 0.45 * piece->square_mm, w = piece->columns * piece->square_mm, h = piece->rows * piece->square_mm;
-        const double at[4][2] = {{-margin, -margin}, {w + margin, -margin}, {w + margin, h + margin}, {-margin, h + margin}};
-        for (int c = 0; c < 4; c++) {
-            double X[3] = {at[c][0], at[c][1], 0}, Y[3];
-            ps_pose_apply(&pose, X, Y);
-            masks[count].corner_mm[c][0] = Y[0];
-            masks[count].corner_mm[c][1] = Y[1];
-        }
-        count++;
-    }
-    return count;
-}
-
-typedef ps_status proposer(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_rim_mask *mask, int masks,
-                           ps_rim_candidates *out);
-
-static ps_status propose(ps_context *ctx, ps_job *job, int i, proposer *look, ps_rim_candidates *out) {
-    ps_job_photo *p = &job->photo[i];
-    double start = ps_job_cpu_s();
-    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
-    ps_view view;
-    ps_adjust_view(job->solution, p->adjust_index, &view);
-    ps_rim_candidates_clear(out);
-    ps_status status = look(ctx, &p->photo.luma, &view, masks, ps_job_masks(job, masks), out);
-    p->seconds[2] += ps_job_cpu_s() - start;
-    return status;
-}
-
-static void propose_rims(ps_context *ctx, ps_job *job, int i) {
-    ps_job_photo *p = &job->photo[i];
-    if (p->adjust_index >= 0) p->status = propose(ctx, job, i, ps_rim_propose, &p->candidates);
-}
-
-/* A photo that shows none so is none the worse. */
-static void propose_coarsely(ps_context *ctx, ps_job *job, int i) {
-    ps_job_photo *p = &job->photo[i];
-    if (p->adjust_index >= 0 && propose(ctx, job, i, ps_rim_propose_coarsely, &p->coarser) == PS_NO_MEMORY) p->status = PS_NO_MEMORY;
-}
-
-void ps_job_trace(ps_context *ctx, ps_job *job, int i) {
-    ps_job_photo *p = &job->photo[i];
-    if (p->adjust_index < 0) return;
-    double start = ps_job_cpu_s();
-    ps_view view;
-    ps_adjust_view(job->solution, p->adjust_index, &view);
-    ps_rim_traces_clear(&p->traces);
-    p->status = ps_rim_trace_photo(ctx, &p->photo.luma, &view, &job->pins, &p->traces);
-    p->seconds[3] += ps_job_cpu_s() - start;
-}
-
-/* ---- stages over all photos ---- */
-
-void ps_job_views_by(const ps_job *job, const ps_adjust_solution *solution, const ps_luma **lumas, ps_view *views) {
-    for (int i = 0; i < job->problem.photo_count; i++) {
-        lumas[i] = &job->photo[job->photo_of[i]].photo.luma;
-        ps_adjust_view(solution, i, &views[i]);
-    }
-}
-
-void ps_job_views(const ps_job *job, const ps_luma **lumas, ps_view *views) {
-    ps_job_views_by(job, job->solution, lumas, views);
-}
-
-static ps_status assign_rims(ps_context *ctx, ps_job *job, bool closely) {
-    int n = job->problem.photo_count;
-    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
-    ps_view views[PS_ADJUST_PHOTOS_MAX];
-    ps_rim_candidates candidates[PS_ADJUST_PHOTOS_MAX];
-    const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
-    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
-    double start = ps_job_cpu_s();
-    ps_job_views(job, lumas, views);
-    for (int i = 0; i < n; i++) candidates[i] = job->photo[job->photo_of[i]].candidates;
-    ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, job->options->dipper, closely, &job->pins);
-    if (status == PS_OK) ps_rim_place_alone(&views[0], masks, ps_job_masks(job, masks), toward_dipper, job->options->dipper, &job->pins);
-    job->section_s += ps_job_cpu_s() - start;
-    return status;
-}
-
-/* Circles of both looks of each photo. */
-static ps_status assign_both(ps_context *ctx, ps_job *job) {
-    ps_rim_candidates fine[PS_ADJUST_PHOTOS_MAX];
-    int n = job->problem.photo_count;
-    ps_status status = PS_OK;
-    for (int i = 0; i < n; i++) {
-        ps_job_photo *p = &job->photo[job->photo_of[i]];
-        size_t count = (size_t)p->candidates.count, more = (size_t)p->coarser.count;
-        ps_rim_candidate *both = malloc((count + more + 1) * sizeof *both);
-        fine[i] = p->candidates;
-        if (!both) status = ps_context_fail(ctx, PS_NO_MEMORY, "no memory for circle candidates");
-        if (both && count) memcpy(both, fine[i].item, count * sizeof *both);
-        if (both && more) memcpy(both + count, p->coarser.item, more * sizeof *both);
-        p->candidates = (ps_rim_candidates){both ? (int)(count + more) : 0, both};
-    }
-    if (status == PS_OK) status = assign_rims(ctx, job, true);
-    for (int i = 0; i < n; i++) {
-        ps_job_photo *p = &job->photo[job->photo_of[i]];
-        free(p->candidates.item);
-        p->candidates = fine[i];
-    }
-    return status;
-}
-
-static ps_status reread_rims(ps_context *ctx, ps_job *job) {
-    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
-    ps_view views[PS_ADJUST_PHOTOS_MAX];
-    ps_job_views(job, lumas, views);
-    ps_job_predict(job, 0.3, 0.15);
-    double start = ps_job_cpu_s();
-    ps_status status = ps_rim_reread(ctx, job->problem.photo_count, lumas, views, &job->pins);
-    job->section_s += ps_job_cpu_s() - start;
-    return status;
-}
-
-static void look_at_walls(ps_job *job) {
-    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
-    ps_view views[PS_ADJUST_PHOTOS_MAX];
-    ps_job_views(job, lumas, views);
-    ps_job_predict(job, 0.15, 0.1);
-    for (int p = 0; p < job->pins.count; p++) {
-        ps_pin_wall wall = ps_rim_wall(job->problem.photo_count, lumas, views, &job->pins.pin[p]);
-        job->pins.pin[p].evidence.wall_sides = wall.sides;
-        job->pins.pin[p].evidence.wall = wall.agreement;
-    }
-}
-
 static bool any_readable(const ps_job *job) {
     for (int i = 0; i < job->count; i++)
         if (job->photo[i].photo.luma.px) return true;
     return false;
-}
-
-/* Predict, look again, solve again: the first solution places every rim to about a pixel. */
-static ps_status look_again(ps_context *ctx, ps_job *job, double sigma_height_mm, double sigma_radius_mm) {
-    ps_job_predict(job, sigma_height_mm, sigma_radius_mm);
-    ps_job_each(job, ps_job_trace);
-    return ps_job_solve_rims(ctx, job);
-}
-
-/* How well the pins found can be read: worth of both sections; a pin that is not there counts nothing. */
-static double worth_of_pins(const ps_job *job, ps_status found) {
-    double worth = 0;
-    for (int p = 0; found == PS_OK && p < job->pins.count; p++) worth += 1 + fmax(0, job->pins.pin[p].evidence.worth);
-    return worth;
-}
-
-/* How many pins have a reading worth so much. */
-static int pins_worth(const ps_job *job, double least) {
-    int count = 0;
-    for (int p = 0; p < job->pins.count; p++) count += job->pins.pin[p].evidence.worth >= least;
-    return count;
-}
-
-static bool both_readable(const ps_job *job, ps_status found) {
-    return found == PS_OK && pins_worth(job, PS_RIM_WORTH_LEAST) == PS_ROLE_COUNT;
-}
-
-/* Not both pins, or hardly to be read: perhaps the lens was bent by too few corners. */
-static ps_status try_plain_lens(ps_context *ctx, ps_job *job, ps_status status) {
-    double worth = worth_of_pins(job, status);
-    ps_pin_models first = job->pins;
-    if (ps_job_cameras_plain(ctx, job) != PS_OK) return status;
-    ps_job_each(job, propose_rims);
-    ps_status again = assign_rims(ctx, job, false);
-    if (worth_of_pins(job, again) > worth || again == PS_NO_MEMORY) return again;
-    job->pins = first;
-    return status == PS_OK ? ps_job_solve(ctx, job) : status;
-}
-
-/* Perhaps rust and dirt drowned the rims' edges: a coarser look passes over them. */
-static ps_status look_coarsely(ps_context *ctx, ps_job *job, ps_status status) {
-    double worth = worth_of_pins(job, status);
-    ps_pin_models first = job->pins;
-    ps_job_each(job, propose_coarsely);
-    ps_status again = assign_both(ctx, job);
-    for (int i = 0; i < job->count; i++) ps_rim_candidates_clear(&job->photo[i].coarser);
-    if (worth_of_pins(job, again) > worth || again == PS_NO_MEMORY) return again;
-    job->pins = first;
-    return status;
-}
-
-static ps_status find_pins(ps_context *ctx, ps_job *job) {
-    ps_job_each(job, propose_rims);
-    ps_status status = assign_rims(ctx, job, false);
-    if (status != PS_OK && status != PS_NOT_FOUND) return status;
-    if (worth_of_pins(job, status) < PS_ROLE_COUNT * PS_JOB_WORTH_PLAIN) status = try_plain_lens(ctx, job, status);
-    return status == PS_NO_MEMORY || both_readable(job, status) ? status : look_coarsely(ctx, job, status);
-}
-
-/* How far the pins have moved in the photos, px, from one state of the cameras to the present one. */
-static double pins_moved_px(const ps_job *job, const ps_view *before) {
-    double most = 0;
-    for (int k = 0; k < job->problem.photo_count; k++) {
-        ps_view now;
-        ps_adjust_view(job->solution, k, &now);
-        for (int p = 0; p < job->pins.count; p++) {
-            double X[3], direction[3], was[2], is[2];
-            ps_adjust_axis(job->solution, p, X, direction);
-            if (ps_view_project(&before[k], X, was) && ps_view_project(&now, X, is))
-                most = fmax(most, hypot(is[0] - was[0], is[1] - was[1]));
-        }
-    }
-    return most;
-}
-
-/* Rims are traced and solved for until the cameras rest: the rims may change the lens by much. *moved: they did. */
-static ps_status first_solution(ps_context *ctx, ps_job *job, bool *moved) {
-    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
-    ps_view before[PS_ADJUST_PHOTOS_MAX];
-    ps_status status = find_pins(ctx, job);
-    for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
-        if (round > 0) ps_job_predict(job, 0.5, 0.25);
-        ps_job_views(job, lumas, before);
-        ps_job_each(job, ps_job_trace);
-        status = ps_job_solve_rims(ctx, job);
-        if (status != PS_OK || pins_moved_px(job, before) < moved_px) break;
-        *moved = true;
-    }
-    return status;
-}
-
-/* Reads the rims anew. What had been read through another lens may be wrong: where the new reading loses a clear circle, pins are looked
- * for anew. */
-static ps_status read_anew(ps_context *ctx, ps_job *job, bool moved) {
-    ps_pin_models kept = job->pins;
-    double worth = worth_of_pins(job, PS_OK);
-    ps_status status = reread_rims(ctx, job);
-    if (status != PS_OK || !moved || worth_of_pins(job, PS_OK) > worth - worth_of_circle) return status;
-    ps_pin_models reread = job->pins;
-    double had = worth_of_pins(job, PS_OK);
-    ps_job_each(job, propose_rims);
-    status = assign_rims(ctx, job, false);
-    if (status == PS_NO_MEMORY) return status;
-    if (status != PS_OK || job->pins.count < kept.count || worth_of_pins(job, PS_OK) < had) job->pins = reread;
-    return PS_OK;
-}
-
-/* Photos that speak against the rest are left out, and the rest is solved anew with the rims as they are traced. */
-static ps_status leave_out(ps_context *ctx, ps_job *job, ps_status status) {
-    bool changed = false;
-    if (status != PS_OK && status != PS_NO_CONVERGENCE) return status;
-    ps_status looked = ps_job_leave_out(ctx, job, &job->doubts, &changed);
-    if (looked != PS_OK) return looked;
-    if (!changed) return status;
-    status = ps_job_solve(ctx, job);
-    return status == PS_OK ? ps_job_solve_rims(ctx, job) : status;
-}
-
-static bool poorly_read(const ps_job *job) {
-    return pins_worth(job, PS_JOB_WORTH_PLAIN) < job->pins.count;
-}
-
-/* One reading of both pins through the lens as it is, traced and solved for. A reading that does not go together leaves the one before. */
-static ps_status read_once(ps_context *ctx, ps_job *job, bool moved, bool *kept) {
-    ps_pin_models before = job->pins;
-    *kept = false;
-    ps_status status = read_anew(ctx, job, moved);
-    if (status != PS_OK) return status;
-    job->lens_settled = true;
-    ps_job_each(job, ps_job_trace);
-    status = ps_job_solve_rims(ctx, job);
-    if (status != PS_NO_CONVERGENCE) return status;
-    *kept = true;
-    job->pins = before;
-    ps_job_each(job, ps_job_trace);
-    return ps_job_solve_rims(ctx, job);
-}
-
-/* Reads the rims through the lens that they have tied down, and again where that moves it by much, or at all and a pin can hardly be read:
- * then circles of the photos may not lie on each other yet, and the other pin's, however clear, may be taken for their neighbours. */
-static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
-    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
-    ps_view before[PS_ADJUST_PHOTOS_MAX];
-    ps_status status = PS_OK;
-    bool kept = false, better = false;
-    for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
-        ps_job_views(job, lumas, before);
-        status = read_once(ctx, job, moved, &kept);
-        if (status != PS_OK || kept) return status;
-        double by_px = pins_moved_px(job, before);
-        moved = by_px >= moved_px;
-        if (by_px < (poorly_read(job) ? stirred_px : moved_px)) break;
-    }
-    if (status == PS_OK) status = ps_job_second_look(ctx, job, &better);
-    return status == PS_OK && better ? read_once(ctx, job, false, &kept) : status;
-}
-
-static ps_status measure_rims(ps_context *ctx, ps_job *job) {
-    bool moved = false;
-    ps_status status = first_solution(ctx, job, &moved);
-    if (status == PS_NO_CONVERGENCE) status = leave_out(ctx, job, status);
-    if (status == PS_OK) status = look_again(ctx, job, 0.3, 0.15); /* rims have tied down the lens at the photos' border */
-    if (status != PS_OK) return status;
-    status = final_readings(ctx, job, moved);
-    if (status == PS_OK) status = look_again(ctx, job, 0.15, 0.1);
-    int photos = job->problem.photo_count;
-    status = leave_out(ctx, job, status);
-    bool again = status == PS_OK && ps_job_name_bores(job);
-    if (status == PS_OK && (again || job->problem.photo_count < photos)) status = look_again(ctx, job, 0.15, 0.1);
-    if (status == PS_OK) status = ps_job_leave_exif(ctx, job);
-    if (status == PS_OK) status = ps_job_drop_odd_edges(ctx, job);
-    if (status == PS_OK) look_at_walls(job);
-    if (status == PS_OK) ps_job_name_bushes(job);
-    return status;
 }
 
 /* From the corners on, without one photo (-1: with all) and without those that stay out; what a false reading may have said of the photos
@@ -400,7 +90,7 @@ static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
     job->doubts = (ps_notes){.count = 0};
     for (int i = 0; i < job->count; i++) job->photo[i].odd = false, job->photo[i].out = i == without || job->photo[i].stays_out;
     ps_status status = ps_job_cameras(ctx, job);
-    return status == PS_OK ? measure_rims(ctx, job) : status;
+    return status == PS_OK ? ps_job_measure_rims(ctx, job) : status;
 }
 
 /* Pins that can hardly be read say nothing of where others are. */
@@ -436,7 +126,7 @@ static ps_status measure_agreed(ps_context *ctx, ps_job *job, bool *done) {
     if (agreed.odd < 0) {
         ps_job_forget(job);
         status = ps_job_cameras(ctx, job);
-        if (status == PS_OK) ps_job_each(job, propose_rims);
+        if (status == PS_OK) ps_job_each(job, ps_job_propose);
         if (status == PS_OK) status = ps_job_agree(ctx, job, &agreed);
         if (status == PS_NO_MEMORY) return status;
     }
@@ -452,6 +142,36 @@ static ps_status check_agreement(ps_context *ctx, ps_job *job) {
     ps_status status = ps_job_doubt_agreement(ctx, job, &odd);
     if (status != PS_OK || odd < 0) return status;
     return measure_without(ctx, job, odd, &done);
+}
+
+static bool doubts_all(const ps_notes *doubts) {
+    static const ps_code codes[] = {PS_CODE_FIT_BAD,    PS_CODE_PIECE_MOVED, PS_CODE_PIECE_HELD,
+                                    PS_CODE_PIECE_BENT, PS_CODE_OTHER_SCENE, PS_CODE_FOCAL_CONTRADICTS};
+    for (size_t i = 0; i < sizeof codes / sizeof *codes; i++)
+        if (ps_notes_have(doubts, codes[i])) return true;
+    return false;
+}
+
+/* One photo showed the pins elsewhere however all was solved, and nothing else says why: the same place in coarse terms, so its sheet was
+ * moved by a little, or what can be named. Which photo it is where three speak, and what it is where nothing can be named, stay open. */
+static ps_status check_stray(ps_context *ctx, ps_job *job) {
+    int odd = job->stray.photo;
+    bool same = false, all_in = job->problem.photo_count >= MAJORITY;
+    ps_code code = PS_CODE_COUNT;
+    for (int i = 0; i < job->count; i++) all_in = all_in && ps_job_left_out_for(job, i) == PS_CODE_COUNT;
+    if (odd < 0 || !all_in || doubts_all(&job->doubts)) return PS_OK;
+    ps_status status = measure_anew(ctx, job, odd);
+    if (status == PS_OK && any_readable_pin(job)) status = ps_job_accuse(ctx, job, odd, &code, &same);
+    if (status == PS_NO_MEMORY) return status;
+    if (status == PS_OK && code != PS_CODE_COUNT) {
+        job->photo[odd].out_code = code == PS_CODE_NO_PIN ? PS_CODE_PIECE_MOVED : code;
+        job->photo[odd].stays_out = true;
+        if (job->problem.photo_count < MAJORITY) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, job->photo[odd].out_code);
+        return PS_OK;
+    }
+    status = measure_anew(ctx, job, -1);
+    ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, PS_CODE_FIT_BAD);
+    return status;
 }
 
 /* The same where EXIF names the focal length of another lens, or of a picture that was zoomed since. */
@@ -523,9 +243,10 @@ static void doubt_parted(ps_job *job) {
 static ps_status sort_scenes(ps_context *ctx, ps_job *job, ps_status status) {
     if (status == PS_NO_MEMORY) return status;
     bool end_on = status == PS_OK && job->pins.count == PS_ROLE_COUNT;
-    if (end_on)
+    if (end_on) {
         status = check_agreement(ctx, job);
-    else
+        if (status == PS_OK) status = check_stray(ctx, job);
+    } else
         status = measure_agreed(ctx, job, &end_on);
     if (status == PS_NO_MEMORY) return status;
     if (end_on && status == PS_OK) status = leave_silent_out(ctx, job);
@@ -544,7 +265,7 @@ static ps_status sort_scenes(ps_context *ctx, ps_job *job, ps_status status) {
 /* The cause is what end-on photos lack; that no gap was found either is none. */
 static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
     char cause[300];
-    ps_status end_on = measure_rims(ctx, job);
+    ps_status end_on = ps_job_measure_rims(ctx, job);
     (void)snprintf(cause, sizeof cause, "%s", ps_context_message(ctx));
     ps_status status = sort_scenes(ctx, job, end_on);
     doubt_parted(job);

@@ -5,10 +5,9 @@ import os
 import subprocess
 import sys
 
-# Values that the photos left give as photos do: nothing is doubted of them, and the truth is in their band. Two photos are left, whose
-# bands are seldom narrow enough for an order.
-LEFT_OUT = "A photo that contradicts the others was left out"  # said of what is not good, and no doubt
-SOUND_LEAST = {"one-held": 3, "all-held": 0}
+# Values that the photos left give as photos do: the truth is in their band, and they miss it by less than a fitter needs (the record's own).
+# Both pins and the centres, and of each of bush and stand-out one. Two photos are left: what is doubted of their values is not asked.
+SOUND_LEAST = {"one-held": 5, "all-held": 0}
 
 
 def measure(program, folder, truth):
@@ -28,8 +27,8 @@ def check_values(result, truth, complain):
         if d["verdict"] == "good":
             if abs(d["value_mm"] - true) > d["need_mm"]:
                 complain("%s: %.2f is good and wrong, true is %.2f" % (d["name"], d["value_mm"], true))
-        doubts = {r["code"] for r in d["reasons"] if not r["text"].startswith(LEFT_OUT)}
-        if d["value_mm"] is not None and doubts <= {"band-wide"} and abs(d["value_mm"] - true) <= d["U_mm"]:
+        off = abs(d["value_mm"] - true) if d["value_mm"] is not None else None
+        if off is not None and off <= min(d["U_mm"], d["need_mm"]):
             sound += 1
         if not fault["measurable"].get(d["name"], True) and (d["verdict"] == "good" or not codes & set(fault["codes"])):
             complain("%s cannot be measured: %s, %s" % (d["name"], d["verdict"], sorted(codes)))
@@ -56,7 +55,7 @@ def main():
         result = measure(program, folder, truth)
         complain = lambda text: failures.append(name + ": " + text)
         if check_values(result, truth, complain) < least:
-            complain("fewer than %d values that nothing is doubted of and whose bands hold the truth" % least)
+            complain("fewer than %d values that are as near to the truth as is needed, and in their band" % least)
         check_photos(result, truth, complain)
     print("\n".join(failures) or "as it should be")
     return 1 if failures else 0
