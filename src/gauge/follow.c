@@ -2,14 +2,12 @@
  * edges are looked for beside the prediction, and arcs of true rims, here and there, lie beside a false one. */
 #include "gauge/job.h"
 
-#include <math.h>
-
-enum { ROUNDS_MAX = 3, STRAY_ROUNDS = 3, MAJORITY = 3 };
+enum { ROUNDS_MAX = 3, STRAY_ROUNDS = 3 };
 /* Agreement that is found elsewhere, of what there is here. Where cameras are right it is under 0.002, where they are not 0.004 to 0.25
  * (photos of the project's own generator). */
 static const double stray_least = 0.003;
-/* Of one photo alone: its part of what all photos gain, over all rounds and in the present one, and what each pin gains of its own. */
 static const double lost_least = 0.7; /* of the agreement before, when rims are lost by following */
+/* Of one photo alone: its part of what all photos gain, over all rounds and in the present one, and what each pin gains of its own. */
 static const double alone_all = 0.6, alone_now = 0.8, alone_own = 0.02;
 
 static void follow_photo(ps_context *ctx, ps_job *job, int i) {
@@ -58,17 +56,18 @@ static bool pins_stray(const ps_job_photo *photo) {
 
 /* Counts the round; the photo that strays alone whatever is solved. */
 static int find_stray(ps_job *job) {
-    double now = 0;
+    double now = 0, all = 0;
     int odd = -1;
     for (int k = 0; k < job->problem.photo_count; k++) {
         now += gain_of(job, k);
         job->stray.gain[job->photo_of[k]] += gain_of(job, k);
     }
-    job->stray.all += now;
+    for (int i = 0; i < job->count; i++) all += job->stray.gain[i];
     job->stray.rounds++;
-    for (int k = 0; k < job->problem.photo_count && job->stray.rounds >= STRAY_ROUNDS && job->problem.photo_count >= MAJORITY; k++) {
+    if (job->stray.rounds < STRAY_ROUNDS || job->problem.photo_count < PS_JOB_MAJORITY) return -1;
+    for (int k = 0; k < job->problem.photo_count; k++) {
         int i = job->photo_of[k];
-        bool alone = job->stray.gain[i] >= alone_all * job->stray.all && gain_of(job, k) >= alone_now * now;
+        bool alone = job->stray.gain[i] >= alone_all * all && gain_of(job, k) >= alone_now * now;
         if (alone && pins_stray(&job->photo[i])) odd = i;
     }
     return odd;

@@ -49,7 +49,7 @@ typedef struct ps_job {
     struct {
         int rounds, photo; /* the one photo (-1: none) that shows the pins elsewhere than the others do, however the cameras are solved */
         bool lost;         /* rims were lost by following them */
-        double gain[PS_ADJUST_PHOTOS_MAX], all; /* agreement elsewhere, summed over the rounds, by photo of the job */
+        double gain[PS_ADJUST_PHOTOS_MAX]; /* agreement elsewhere, summed over the rounds, by photo of the job */
     } stray;
     bool no_exif;      /* measured without the focal length that EXIF names */
     bool exif_out;     /* what photos show spoke against the focal length that EXIF names, and some group does without */
@@ -141,6 +141,9 @@ void ps_job_trace(ps_context *ctx, ps_job *job, int i);
 
 /* readings.c. Circles that may be rims, of photo i; for ps_job_each. */
 void ps_job_propose(ps_context *ctx, ps_job *job, int i);
+/* readings.c: from the corners on, without the photos that are out, one for each of the job; what was found before is forgotten. */
+ps_status ps_job_cameras_anew(ps_context *ctx, ps_job *job, const bool *out);
+#define PS_JOB_MAJORITY 3 /* so many photos can tell which one of them is odd */
 /* readings.c: from the cameras that corners give to pins that are read, traced and solved for. */
 ps_status ps_job_measure_rims(ps_context *ctx, ps_job *job);
 /* follow.c: rims are looked for wherever they are in each photo, not only where the solution has them; where that is elsewhere in all

@@ -10,7 +10,7 @@
 #include "gauge/job.h"
 #include "gauge/sentences.h"
 
-enum { THREADS_MAX = 64, MAJORITY = 3 };
+enum { THREADS_MAX = 64 };
 
 double ps_job_cpu_s(void) {
     struct timespec t;
@@ -86,10 +86,9 @@ static bool any_readable(const ps_job *job) {
 /* From the corners on, without one photo (-1: with all) and without those that stay out; what a false reading may have said of the photos
  * is forgotten. */
 static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
-    ps_job_forget(job);
-    job->doubts = (ps_notes){.count = 0};
-    for (int i = 0; i < job->count; i++) job->photo[i].odd = false, job->photo[i].out = i == without || job->photo[i].stays_out;
-    ps_status status = ps_job_cameras(ctx, job);
+    bool out[PS_ADJUST_PHOTOS_MAX];
+    for (int i = 0; i < job->count; i++) out[i] = i == without || job->photo[i].stays_out;
+    ps_status status = ps_job_cameras_anew(ctx, job, out);
     return status == PS_OK ? ps_job_measure_rims(ctx, job) : status;
 }
 
@@ -101,19 +100,22 @@ static bool any_readable_pin(const ps_job *job) {
     return any;
 }
 
-/* Measures without a photo that shows the pins elsewhere. *done: it does, and that was named; else all is as it was. */
-static ps_status measure_without(ps_context *ctx, ps_job *job, int odd, bool *done) {
+/* Measures without a photo that shows the pins elsewhere. *done: it does, and that was named; else all is as it was. `strays`: that was
+ * found more finely than its circles tell, so that in place by them it is where a sheet was moved by a little. */
+static ps_status measure_without(ps_context *ctx, ps_job *job, int odd, bool strays, bool *done) {
     ps_code code = PS_CODE_COUNT;
     bool same = false;
     ps_status status = measure_anew(ctx, job, odd);
     if (status == PS_OK && any_readable_pin(job)) status = ps_job_accuse(ctx, job, odd, &code, &same);
     if (status == PS_NO_MEMORY) return status;
+    if (strays) same = false; /* nobody can say which photo of three it is */
+    if (strays && code == PS_CODE_NO_PIN) code = PS_CODE_PIECE_MOVED;
     *done = code != PS_CODE_COUNT;
     job->photo[odd].out_code = code;
     if (!*done) return measure_anew(ctx, job, -1);
     job->photo[odd].stays_out = true;
     /* Two photos are no majority that checks itself, since any two can agree on a wrong circle, but where the third has the same sizes. */
-    if (job->problem.photo_count < MAJORITY && !same && code != PS_CODE_NO_PIN) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, code);
+    if (job->problem.photo_count < PS_JOB_MAJORITY && !same && code != PS_CODE_NO_PIN) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, code);
     return PS_OK;
 }
 
@@ -130,7 +132,7 @@ static ps_status measure_agreed(ps_context *ctx, ps_job *job, bool *done) {
         if (status == PS_OK) status = ps_job_agree(ctx, job, &agreed);
         if (status == PS_NO_MEMORY) return status;
     }
-    if (agreed.odd >= 0) return measure_without(ctx, job, agreed.odd, done);
+    if (agreed.odd >= 0) return measure_without(ctx, job, agreed.odd, false, done);
     status = measure_anew(ctx, job, -1); /* to where it was */
     return status == PS_NO_MEMORY ? status : PS_OK;
 }
@@ -141,7 +143,7 @@ static ps_status check_agreement(ps_context *ctx, ps_job *job) {
     bool done;
     ps_status status = ps_job_doubt_agreement(ctx, job, &odd);
     if (status != PS_OK || odd < 0) return status;
-    return measure_without(ctx, job, odd, &done);
+    return measure_without(ctx, job, odd, false, &done);
 }
 
 static bool doubts_all(const ps_notes *doubts) {
@@ -152,25 +154,15 @@ static bool doubts_all(const ps_notes *doubts) {
     return false;
 }
 
-/* One photo showed the pins elsewhere however all was solved, and nothing else says why: the same place in coarse terms, so its sheet was
- * moved by a little, or what can be named. Which photo it is where three speak, and what it is where nothing can be named, stay open. */
+/* One photo showed the pins elsewhere however all was solved, and nothing else says why. What it is may stay open: every value is doubted
+ * then. */
 static ps_status check_stray(ps_context *ctx, ps_job *job) {
     int odd = job->stray.photo;
-    bool same = false, all_in = job->problem.photo_count >= MAJORITY;
-    ps_code code = PS_CODE_COUNT;
+    bool done, all_in = job->problem.photo_count >= PS_JOB_MAJORITY;
     for (int i = 0; i < job->count; i++) all_in = all_in && ps_job_left_out_for(job, i) == PS_CODE_COUNT;
     if (odd < 0 || !all_in || doubts_all(&job->doubts)) return PS_OK;
-    ps_status status = measure_anew(ctx, job, odd);
-    if (status == PS_OK && any_readable_pin(job)) status = ps_job_accuse(ctx, job, odd, &code, &same);
-    if (status == PS_NO_MEMORY) return status;
-    if (status == PS_OK && code != PS_CODE_COUNT) {
-        job->photo[odd].out_code = code == PS_CODE_NO_PIN ? PS_CODE_PIECE_MOVED : code;
-        job->photo[odd].stays_out = true;
-        if (job->problem.photo_count < MAJORITY) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, job->photo[odd].out_code);
-        return PS_OK;
-    }
-    status = measure_anew(ctx, job, -1);
-    ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, PS_CODE_FIT_BAD);
+    ps_status status = measure_without(ctx, job, odd, true, &done);
+    if (status != PS_NO_MEMORY && !done) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, PS_CODE_FIT_BAD);
     return status;
 }
 
@@ -217,7 +209,7 @@ static ps_status leave_silent_out(ps_context *ctx, ps_job *job) {
         if (silent < 0) break;
         status = ps_job_accuse(ctx, job, silent, &code, &same);
         if (status != PS_OK || code == PS_CODE_COUNT || code == PS_CODE_NO_PIN) break;
-        status = measure_without(ctx, job, silent, &done);
+        status = measure_without(ctx, job, silent, false, &done);
     }
     return status;
 }

@@ -335,6 +335,13 @@ static ps_status measure_by(ps_context *ctx, ps_job *job, bool follow) {
     return status;
 }
 
+ps_status ps_job_cameras_anew(ps_context *ctx, ps_job *job, const bool *out) {
+    ps_job_forget(job);
+    job->doubts = (ps_notes){.count = 0};
+    for (int i = 0; i < job->count; i++) job->photo[i].odd = false, job->photo[i].out = out[i];
+    return ps_job_cameras(ctx, job);
+}
+
 /* Rims are followed, but not where that leads to no rest: there photos contradict each other, and what bends to all of them hides which. */
 ps_status ps_job_measure_rims(ps_context *ctx, ps_job *job) {
     bool out[PS_ADJUST_PHOTOS_MAX];
@@ -343,11 +350,8 @@ ps_status ps_job_measure_rims(ps_context *ctx, ps_job *job) {
     job->stray.photo = -1;
     ps_status status = measure_by(ctx, job, true);
     if (status == PS_NO_MEMORY || !(gave_up(job) || (status != PS_OK && job->stray.rounds > 0))) return status;
-    ps_job_forget(job);
-    job->doubts = (ps_notes){.count = 0};
-    for (int i = 0; i < job->count; i++) job->photo[i].odd = false, job->photo[i].out = out[i];
     for (int i = 0; i < job->count; i++)
         if (job->photo[i].photo.luma.px) job->photo[i].status = PS_OK;
-    status = ps_job_cameras(ctx, job);
+    status = ps_job_cameras_anew(ctx, job, out);
     return status == PS_OK ? measure_by(ctx, job, false) : status;
 }

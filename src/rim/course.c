@@ -13,6 +13,7 @@ static const double spacing_px = 4;  /* between places along the rim: nearer one
 static const double smooth_px = 1.0; /* Gaussian along the normal before the derivative */
 /* Edges nearer than this blur into one; before: of two heights. Rims of which more is covered are taken as a whole, as far as they go. */
 static const double end_on_cosine = 0.4, apart_px = 3, before_mm = 0.3, covered_most = 0.6;
+const double ps_course_least_arc = 0.3;
 static const double taken_px = 1.6; /* from the curve, of an edge that is its own */
 
 ps_circle3 ps_course_circle(const ps_pin_model *pin, const ps_pin_rim *rim) {
@@ -172,7 +173,7 @@ static const ps_course_edge *nearest(const ps_course *c, const ps_course_place *
     return taken;
 }
 
-bool ps_course_refine(const ps_course *c, double window_px, double *q) {
+static bool refine(const ps_course *c, double window_px, double *q) {
     double N[PS_COURSE_TERMS * PS_COURSE_TERMS] = {0}, g[PS_COURSE_TERMS] = {0}, x[PS_COURSE_TERMS], off;
     int used = 0, n = c->terms;
     for (int i = 0; i < c->count; i++) {
@@ -220,14 +221,30 @@ static ps_status fit(ps_context *ctx, const ps_edge_point *point, int n, ps_rim_
     return status == PS_OK || status == PS_NO_MEMORY ? status : PS_NOT_FOUND;
 }
 
-ps_status ps_course_take(ps_context *ctx, const ps_course *c, const double *q, const ps_pin_model *pin, int rim, ps_rim_trace *out) {
+ps_status ps_course_take(ps_context *ctx, const ps_course *c, double *q, const ps_pin_models *pins, int index, int rim,
+                         ps_rim_traces *out) {
+    const ps_pin_rim *of = &pins->pin[index].rim[rim];
+    for (double window = 2.5; window > 1.2; window *= 0.8)
+        if (!refine(c, window, q)) return PS_OK;
     ps_edge_point *point = malloc(PS_COURSE_PLACES * sizeof *point);
     if (!point) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for edge points");
     int seen, n = take(c, q, point, &seen);
     double share = c->count ? seen / (double)c->count * c->inside : 0;
-    *out = (ps_rim_trace){.rim = rim, .edge = pin->rim[rim].edge, .ear = pin->rim[rim].ear, .point_count = n, .point = point, .arc = share};
-    ps_status status = n >= PS_COURSE_POINTS_MIN && share >= 0.3 ? fit(ctx, point, n, out) : PS_NOT_FOUND;
-    if (status != PS_OK) free(point), out->point = NULL;
+    ps_rim_trace made = {.pin = index, .rim = rim, .edge = of->edge, .ear = of->ear, .point_count = n, .point = point, .arc = share};
+    ps_status status = n >= PS_COURSE_POINTS_MIN && share >= ps_course_least_arc ? fit(ctx, point, n, &made) : PS_NOT_FOUND;
+    if (status == PS_OK)
+        out->trace[out->count++] = made;
+    else
+        free(point);
+    return status == PS_NOT_FOUND ? PS_OK : status;
+}
+
+ps_status ps_course_hand_over(ps_context *ctx, ps_status status, ps_rim_traces *made, ps_rim_traces *out) {
+    if (status == PS_OK && made->count == 0) status = ps_context_fail(ctx, PS_NOT_FOUND, "no rim where it was expected");
+    if (status == PS_OK)
+        *out = *made;
+    else
+        ps_rim_traces_clear(made);
     return status;
 }
 

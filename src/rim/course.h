@@ -10,6 +10,7 @@ enum {
     PS_COURSE_EDGES = 6,
     PS_COURSE_TERMS = 7,
     PS_COURSE_REACH_PX = 24,
+    PS_COURSE_RADIUS_PX = 8, /* of smaller circles nothing is asked */
     PS_COURSE_POINTS_MIN = 12,
     PS_COURSE_OTHERS = PS_RIMS_PER_PIN
 };
@@ -33,6 +34,9 @@ typedef struct ps_course { /* of a rim around its prediction */
     ps_course_place place[PS_COURSE_PLACES];
 } ps_course;
 
+/* Share of the circumference in the photo, and of it with an edge, from which on a rim counts. */
+extern const double ps_course_least_arc;
+
 ps_circle3 ps_course_circle(const ps_pin_model *pin, const ps_pin_rim *rim);
 /* Millimetres to pixels at a circle's centre; 0 when it is not seen. */
 double ps_course_scale(const ps_view *view, const ps_circle3 *c);
@@ -42,9 +46,10 @@ void ps_course_survey(const ps_luma *luma, const ps_view *view, const ps_circle3
 void ps_course_find_others(const ps_view *view, const ps_pin_model *pin, int rim, ps_course *c);
 /* Of the strongest edge at a place, in the median. */
 double ps_course_strength(const ps_course *c);
-/* Least squares for the curve's coefficients q over the edges within the window; false when there are too few. */
-bool ps_course_refine(const ps_course *c, double window_px, double *q);
-/* The edges that the curve takes, as a trace of the rim: PS_NOT_FOUND when they are too few to be one. */
-ps_status ps_course_take(ps_context *ctx, const ps_course *c, const double *q, const ps_pin_model *pin, int rim, ps_rim_trace *out);
+/* Least squares for the curve's coefficients, from q on; the edges that it takes are put behind the traces, which have room, as of that rim
+ * of pins->pin[index]. Where they are too few to be one nothing is put, which is no error. */
+ps_status ps_course_take(ps_context *ctx, const ps_course *c, double *q, const ps_pin_models *pins, int index, int rim, ps_rim_traces *out);
+/* The traces to the caller, or, with an error or none of them, freed. */
+ps_status ps_course_hand_over(ps_context *ctx, ps_status status, ps_rim_traces *made, ps_rim_traces *out);
 
 #endif

@@ -10,7 +10,6 @@
 
 enum { TERMS = PS_COURSE_TERMS, OWN = 5, LOT = 64 }; /* OWN: of one rim by itself, for which a lean is a shift */
 static const double reach_px = 18;
-static const double least_radius_px = 8, least_inside = 0.3; /* as of traces */
 /* sd of what a camera may be off by at the outermost rim: both ways, in scale, in the two ways of being squeezed, and leaning both ways.
  * Practice. */
 static const double prior_px[TERMS] = {6, 6, 5, 3, 3, 3, 3};
@@ -168,10 +167,10 @@ static void survey(const ps_luma *luma, const ps_view *view, const ps_pin_model 
     for (int r = 0; r < pin->rim_count; r++) {
         ps_circle3 circle = ps_course_circle(pin, &pin->rim[r]);
         follow_rim *f = &p->rim[p->count];
-        if (!(px[r] >= least_radius_px)) continue;
+        if (!(px[r] >= PS_COURSE_RADIUS_PX)) continue;
         ps_course_survey(luma, view, &circle, reach_px, &f->course);
         f->lift = high > low ? 2 * (pin->rim[r].height_mm - low) / (high - low) - 1 : 0;
-        if (f->course.inside < least_inside || !set_terms(view, &circle, outermost, f->lift, &f->course)) continue;
+        if (f->course.inside < ps_course_least_arc || !set_terms(view, &circle, outermost, f->lift, &f->course)) continue;
         ps_course_find_others(view, pin, r, &f->course);
         f->strength = ps_course_strength(&f->course);
         f->rim = r;
@@ -180,20 +179,16 @@ static void survey(const ps_luma *luma, const ps_view *view, const ps_pin_model 
 }
 
 /* Each rim's own curve from the pin's place on. */
-static ps_status take_rims(ps_context *ctx, follow_pin *p, const ps_pin_model *pin, int index, const double q[TERMS], ps_rim_traces *out) {
-    for (int r = 0; r < p->count; r++) {
+static ps_status take_rims(ps_context *ctx, follow_pin *p, const ps_pin_models *pins, int index, const double q[TERMS],
+                           ps_rim_traces *out) {
+    ps_status status = PS_OK;
+    for (int r = 0; r < p->count && status == PS_OK; r++) {
         const double lift = p->rim[r].lift;
         double own[TERMS] = {q[0] + lift * q[5], q[1] + lift * q[6], q[2], q[3], q[4]};
-        bool fitted = true;
         p->rim[r].course.terms = OWN;
-        for (double window = 2.5; window > 1.2 && fitted; window *= 0.8) fitted = ps_course_refine(&p->rim[r].course, window, own);
-        ps_status one = fitted ? ps_course_take(ctx, &p->rim[r].course, own, pin, p->rim[r].rim, &out->trace[out->count]) : PS_NOT_FOUND;
-        if (one == PS_OK)
-            out->trace[out->count++].pin = index;
-        else if (one != PS_NOT_FOUND)
-            return one;
+        status = ps_course_take(ctx, &p->rim[r].course, own, pins, index, p->rim[r].rim, out);
     }
-    return PS_OK;
+    return status;
 }
 
 ps_status ps_rim_follow_photo(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins,
@@ -208,13 +203,8 @@ ps_status ps_rim_follow_photo(ps_context *ctx, const ps_luma *luma, const ps_vie
         survey(luma, view, &pins->pin[i], p);
         if (p->count == 0) continue;
         search(p, q, &worth[i]);
-        status = take_rims(ctx, p, &pins->pin[i], i, q, &t);
+        status = take_rims(ctx, p, pins, i, q, &t);
     }
-    if (status == PS_OK && t.count == 0) status = ps_context_fail(ctx, PS_NOT_FOUND, "no rim where it was expected");
     free(p);
-    if (status == PS_OK)
-        *out = t;
-    else
-        ps_rim_traces_clear(&t);
-    return status;
+    return ps_course_hand_over(ctx, status, &t, out);
 }

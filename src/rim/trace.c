@@ -101,24 +101,23 @@ static void set_terms(ps_course *c) {
     }
 }
 
-static ps_status trace_one(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_model *pin, int rim, ps_course *c,
-                           ps_rim_trace *out) {
+static ps_status trace_one(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins, int index, int rim,
+                           ps_course *c, ps_rim_traces *out) {
+    const ps_pin_model *pin = &pins->pin[index];
     const ps_pin_rim *want = &pin->rim[rim];
     ps_circle3 circle = ps_course_circle(pin, want);
     double px = ps_course_scale(view, &circle), abc[PS_COURSE_TERMS] = {0};
-    if (!(px > 0) || px * want->radius_mm < 8) return PS_NOT_FOUND;
+    if (!(px > 0) || px * want->radius_mm < PS_COURSE_RADIUS_PX) return PS_OK;
     double tangent = viewing_tangent(view, &circle);
     double sigma_a = 0.6 + want->sigma_radius_mm * px, sigma_b = 0.6 + hypot(want->sigma_height_mm * tangent, want->sigma_radius_mm) * px;
     sigma_b = fmin(sigma_b, 5);
     double reach = fmin(fmax(reach_sigmas * (sigma_a + sigma_b), 4), PS_COURSE_REACH_PX);
     ps_course_survey(luma, view, &circle, reach, c);
-    if (c->inside < 0.3) return PS_NOT_FOUND;
+    if (c->inside < ps_course_least_arc) return PS_OK;
     set_terms(c);
     ps_course_find_others(view, pin, rim, c);
     search(c, sigma_a, sigma_b, abc);
-    for (double window = 2.5; window > 1.2; window *= 0.8)
-        if (!ps_course_refine(c, window, abc)) return PS_NOT_FOUND;
-    return ps_course_take(ctx, c, abc, pin, rim, out);
+    return ps_course_take(ctx, c, abc, pins, index, rim, out);
 }
 
 ps_status ps_rim_trace_photo(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins, ps_rim_traces *out) {
@@ -126,18 +125,7 @@ ps_status ps_rim_trace_photo(ps_context *ctx, const ps_luma *luma, const ps_view
     ps_course *c = malloc(sizeof *c);
     ps_status status = t.trace && c ? PS_OK : ps_context_fail(ctx, PS_NO_MEMORY, "no memory for rims");
     for (int p = 0; status == PS_OK && p < pins->count; p++)
-        for (int r = 0; status == PS_OK && r < pins->pin[p].rim_count; r++) {
-            ps_status one = trace_one(ctx, luma, view, &pins->pin[p], r, c, &t.trace[t.count]);
-            if (one == PS_OK)
-                t.trace[t.count++].pin = p;
-            else if (one != PS_NOT_FOUND)
-                status = one;
-        }
-    if (status == PS_OK && t.count == 0) status = ps_context_fail(ctx, PS_NOT_FOUND, "no rim where it was expected");
+        for (int r = 0; status == PS_OK && r < pins->pin[p].rim_count; r++) status = trace_one(ctx, luma, view, pins, p, r, c, &t);
     free(c);
-    if (status == PS_OK)
-        *out = t;
-    else
-        ps_rim_traces_clear(&t);
-    return status;
+    return ps_course_hand_over(ctx, status, &t, out);
 }

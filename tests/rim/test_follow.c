@@ -28,15 +28,20 @@ static double off_by(const ps_rim_traces *t, const pin_scene *scene) {
     return worst;
 }
 
+/* All rims of the pin, where they are. */
+static void check_followed(const pin_scene *s, const ps_view *view, ps_rim_traces *t, ps_rim_followed *worth) {
+    ps_pin_models m = model_of(&s->shape[0], 4, all_edges);
+    assert_int_equal(follow(s, view, &m, both, t, worth), PS_OK);
+    assert_int_equal(t->count, 4);
+    CHECK_NEAR(off_by(t, s), 0, BIAS_PX);
+}
+
 static void test_right_prediction_is_confirmed(void **state) {
     (void)state;
     pin_scene s = usual_scene();
-    ps_pin_models m = model_of(&s.shape[0], 4, all_edges);
     ps_rim_traces t = {0, NULL};
     ps_rim_followed worth[PS_ROLE_COUNT];
-    assert_int_equal(follow(&s, &s.view, &m, both, &t, worth), PS_OK);
-    assert_int_equal(t.count, 4);
-    CHECK_NEAR(off_by(&t, &s), 0, BIAS_PX);
+    check_followed(&s, &s.view, &t, worth);
     assert_true(worth[0].here > 0);
     CHECK_NEAR(worth[0].there / worth[0].here, 1, CONFIRMED);
     ps_rim_traces_clear(&t);
@@ -60,13 +65,10 @@ static ps_view false_view(const pin_scene *s) {
 static void test_false_camera(void **state) {
     (void)state;
     pin_scene s = usual_scene();
-    ps_pin_models m = model_of(&s.shape[0], 4, all_edges);
     ps_view v = false_view(&s);
     ps_rim_traces t = {0, NULL};
     ps_rim_followed worth[PS_ROLE_COUNT];
-    assert_int_equal(follow(&s, &v, &m, both, &t, worth), PS_OK);
-    assert_int_equal(t.count, 4);
-    CHECK_NEAR(off_by(&t, &s), 0, BIAS_PX);
+    check_followed(&s, &v, &t, worth);
     for (int i = 0; i < t.count; i++) assert_true(t.trace[i].arc > 0.7);
     assert_true(worth[0].there > 1.2 * worth[0].here); /* it says so: most of the rims agree there, arcs by chance here */
     ps_rim_traces_clear(&t);
@@ -91,13 +93,10 @@ static void test_a_third_under_grease(void **state) {
     (void)state;
     pin_scene s = usual_scene();
     s.shape[0].grease_deg = 120;
-    ps_pin_models m = model_of(&s.shape[0], 4, all_edges);
     ps_view v = false_view(&s);
     ps_rim_traces t = {0, NULL};
     ps_rim_followed worth[PS_ROLE_COUNT];
-    assert_int_equal(follow(&s, &v, &m, both, &t, worth), PS_OK);
-    assert_int_equal(t.count, 4);
-    CHECK_NEAR(off_by(&t, &s), 0, BIAS_PX);
+    check_followed(&s, &v, &t, worth);
     ps_rim_traces_clear(&t);
 }
 
