@@ -80,6 +80,18 @@ typedef struct ps_adjust_group {
     ps_lens guess;
 } ps_adjust_group;
 
+/* What one piece's print has of its own beside the job's: its scale is across (1 + the job's parts + its own). Pieces of one kit index
+ * are one print and share it. */
+typedef struct ps_adjust_line {
+    double scale; /* start and prior mean, factor on nominal; 0: the job's */
+    double sigma; /* prior sd of its own part (relative); 0: none */
+    double tail;  /* Student-t dof of that prior, 0 Gaussian */
+    bool guessed; /* no reading of the line is behind it; then without a tail */
+} ps_adjust_line;
+typedef struct ps_adjust_print {
+    ps_adjust_line across, along;
+} ps_adjust_print;
+
 typedef struct ps_adjust_piece {
     int piece;         /* kit index */
     ps_pose start;     /* piece to world; ignored for the held one */
@@ -87,9 +99,10 @@ typedef struct ps_adjust_piece {
     /* A piece that lies in the plane of its start, wherever in it: prior sd of its tilt, and of its height there; 0: nothing known.
      * Ignored for the held one. */
     double sigma_tilt_rad, sigma_lift_mm;
+    ps_adjust_print print;
 } ps_adjust_piece;
 
-/* Scale of the print: factor on nominal lengths. Across = x, along = y. One for all pieces of a job, unless checked each. */
+/* Scale of the print: factor on nominal lengths. Across = x, along = y. What all pieces of a job have in common. */
 typedef struct ps_adjust_scale {
     double across, along;             /* start and prior mean: measured / nominal */
     double sigma_across, sigma_along; /* prior sd (relative), 0.02 when unchecked */
@@ -175,7 +188,9 @@ PS_API void ps_adjust_view(const ps_adjust_solution *s, int photo, ps_view *view
  * the corners beyond their sd included. Terms that were held have rows and columns of 0. */
 PS_API ps_status ps_adjust_lens(ps_context *ctx, const ps_adjust_solution *s, int group, ps_lens *lens, double *covariance);
 PS_API void ps_adjust_piece_pose(const ps_adjust_solution *s, int piece, ps_pose *pose);
+/* Of the held piece; of any. Without what paper does. */
 PS_API void ps_adjust_scale_solved(const ps_adjust_solution *s, double *across, double *along);
+PS_API void ps_adjust_piece_scale(const ps_adjust_solution *s, int piece, double *across, double *along);
 PS_API void ps_adjust_axis(const ps_adjust_solution *s, int pin, double point_mm[3], double direction[3]);
 PS_API void ps_adjust_circle(const ps_adjust_solution *s, int rim, ps_circle3 *circle, double *height_mm);
 /* Weighted sum of squares of corners and edge points, and their redundancy: rows less what the fit took of them (priors
@@ -251,6 +266,7 @@ PS_API const char *ps_source_word(ps_source source); /* "print-scale", ... */
 typedef struct ps_quantity {
     double value_mm, u_mm;
     double source_mm[PS_SOURCE_COUNT]; /* u by source; squares add up to u^2 */
+    double unread_mm; /* of the print's scale: what rests on pieces whose check lines were not read beside others that were */
 } ps_quantity;
 
 PS_API ps_status ps_adjust_diameter(ps_context *ctx, const ps_adjust_solution *s, int rim, ps_quantity *q);

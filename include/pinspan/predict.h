@@ -18,7 +18,8 @@ typedef struct ps_adjust_plan {
     bool piece_added;                 /* a further printed piece, seen in every photo, the solution's own too: they are taken anew */
     ps_adjust_piece piece;            /* piece to world in `start` */
     bool print_read;                  /* both check lines read again; a direction that is known better already stays as it is */
-    double sigma_across, sigma_along; /* relative */
+    double sigma_across, sigma_along; /* relative; what the readings of several pieces have in common, or of one piece the whole */
+    double sigma_own_across, sigma_own_along; /* what each piece's has by itself, where it has a scale of its own */
 } ps_adjust_plan;
 
 typedef struct ps_predictor ps_predictor; /* opaque */

@@ -48,7 +48,10 @@ static void carry_pieces(const carrying *c, const adjust_model *a, const adjust_
     carry(c, la->scale_along, lb->scale_along, 1);
     carry(c, la->scale_common, lb->scale_common, 1);
     for (int i = 0; i < p->piece_count && i < q->piece_count; i++) {
+        if (adjust_across_start(p, i) != adjust_across_start(q, i) || adjust_along_start(p, i) != adjust_along_start(q, i)) continue;
         if (p->piece[i].piece != q->piece[i].piece || !same_pose(&p->piece[i].start, &q->piece[i].start)) continue;
+        carry(c, la->own_across[i], lb->own_across[i], 1);
+        carry(c, la->own_along[i], lb->own_along[i], 1);
         carry(c, la->paper[i], lb->paper[i], 1);
         carry(c, la->piece_pose[i], lb->piece_pose[i], 6);
         carry(c, la->bend[i], lb->bend[i], ADJUST_BEND_TERMS);

@@ -113,6 +113,33 @@ static void bind_to_plane(numbering *n, int pose, const ps_adjust_piece *piece) 
     if (piece->sigma_lift_mm > 0) add_prior(n, (adjust_prior){.index = pose + 5, .sigma = piece->sigma_lift_mm, .source = PS_SOURCE_PLANE});
 }
 
+double adjust_across_start(const ps_adjust_problem *p, int piece) {
+    return p->piece[piece].print.across.scale > 0 ? p->piece[piece].print.across.scale : p->scale.across;
+}
+
+double adjust_along_start(const ps_adjust_problem *p, int piece) {
+    return p->piece[piece].print.along.scale > 0 ? p->piece[piece].print.along.scale : p->scale.along;
+}
+
+static int add_own_scale(numbering *n, const ps_adjust_line *line) {
+    int before = n->m->prior_count, first = add_unknowns(n, 1, line->sigma, line->guessed ? 0 : line->tail, PS_SOURCE_PRINT_SCALE);
+    if (n->m->prior_count > before) n->m->prior[before].unread = line->guessed;
+    return first;
+}
+
+/* What a piece's print has of its own; the same piece at another place is the same print. */
+static void number_print(numbering *n, int piece) {
+    const ps_adjust_problem *p = &n->m->problem;
+    adjust_layout *l = &n->m->layout;
+    for (int i = 0; i < piece; i++) {
+        if (p->piece[i].piece != p->piece[piece].piece) continue;
+        l->own_across[piece] = l->own_across[i], l->own_along[piece] = l->own_along[i];
+        return;
+    }
+    l->own_across[piece] = add_own_scale(n, &p->piece[piece].print.across);
+    l->own_along[piece] = add_own_scale(n, &p->piece[piece].print.along);
+}
+
 static void number_pieces(numbering *n) {
     const ps_adjust_problem *p = &n->m->problem;
     adjust_layout *l = &n->m->layout;
@@ -120,6 +147,7 @@ static void number_pieces(numbering *n) {
     l->scale_along = add_unknowns(n, 1, p->scale.sigma_along, 0, PS_SOURCE_PRINT_SCALE);
     l->scale_common = add_unknowns(n, 1, p->scale.sigma_common, 0, PS_SOURCE_PRINT_SCALE);
     for (int i = 0; i < p->piece_count; i++) {
+        number_print(n, i);
         l->paper[i] = add_unknowns(n, 1, p->scale.sigma_paper, 0, PS_SOURCE_PAPER);
         l->piece_pose[i] = i == p->held_piece ? -1 : add_pose(n, PS_SOURCE_PLANE);
         bind_to_plane(n, l->piece_pose[i], &p->piece[i]);

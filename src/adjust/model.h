@@ -15,6 +15,7 @@ typedef struct adjust_layout {
     int group_focal[PS_ADJUST_PHOTOS_MAX], group_centre[PS_ADJUST_PHOTOS_MAX], group_term[PS_ADJUST_PHOTOS_MAX][ADJUST_LENS_TERMS];
     int photo_pose[PS_ADJUST_PHOTOS_MAX], photo_focal[PS_ADJUST_PHOTOS_MAX], photo_centre[PS_ADJUST_PHOTOS_MAX];
     int scale_across, scale_along, scale_common;
+    int own_across[PS_ADJUST_PIECES_MAX], own_along[PS_ADJUST_PIECES_MAX]; /* of a piece's print beside the job's */
     int paper[PS_ADJUST_PIECES_MAX], piece_pose[PS_ADJUST_PIECES_MAX], bend[PS_ADJUST_PIECES_MAX];
     int axis[PS_ADJUST_PINS_MAX]; /* 2 offsets in the world plane, 2 tilts */
     int height[PS_ADJUST_RIMS_MAX], radius[PS_ADJUST_RIMS_MAX], lateral[PS_ADJUST_RIMS_MAX], shift_common[PS_ADJUST_RIMS_MAX];
@@ -28,7 +29,8 @@ typedef struct adjust_prior {
     int index;
     double mean, sigma, tail;
     ps_source source;
-    bool grows; /* with the rim below */
+    bool grows;  /* with the rim below */
+    bool unread; /* a guess at a print whose check line nobody read */
     int rim;
 } adjust_prior;
 
@@ -65,7 +67,8 @@ typedef struct adjust_model {
     /* State at the x looked at last. */
     ps_lens lens[PS_ADJUST_PHOTOS_MAX];
     adjust_frame photo[PS_ADJUST_PHOTOS_MAX], piece[PS_ADJUST_PIECES_MAX];
-    double across, along, paper[PS_ADJUST_PIECES_MAX], bend[PS_ADJUST_PIECES_MAX][ADJUST_BEND_TERMS];
+    double across[PS_ADJUST_PIECES_MAX], along[PS_ADJUST_PIECES_MAX], paper[PS_ADJUST_PIECES_MAX],
+        bend[PS_ADJUST_PIECES_MAX][ADJUST_BEND_TERMS];
     adjust_axis axis[PS_ADJUST_PINS_MAX];
     adjust_circle circle[PS_ADJUST_RIMS_MAX];
     double height[PS_ADJUST_RIMS_MAX];
@@ -82,6 +85,13 @@ ps_status adjust_layout_make(ps_context *ctx, adjust_model *model);
 
 /* Where a group's lens terms stand in x, order of PS_LENS_*; -1 for one that is held. */
 void adjust_layout_lens(const adjust_model *model, int group, int index[PS_LENS_COUNT]);
+
+/* Where a piece's scale starts, factor on nominal. */
+double adjust_across_start(const ps_adjust_problem *p, int piece);
+double adjust_along_start(const ps_adjust_problem *p, int piece);
+
+/* Root of the sum of squares of what `spread` (covariance times a gradient) takes from guesses at prints that nobody read. */
+double adjust_unread(const adjust_model *m, const double *spread);
 
 /* Moves the state to x. False when a radius, a focal length or a scale is not above 0. */
 bool adjust_state_set(adjust_model *model, const double *x);

@@ -139,7 +139,14 @@ static void take_print(ps_predictor *p) {
     size_t n = (size_t)s->model.layout.count;
     const double *block = s->information + (size_t)PS_SOURCE_PRINT_SCALE * n * n;
     double redundancy = 0;
-    for (int i = 0; i < s->model.prior_count; i++) redundancy += s->model.prior[i].source == PS_SOURCE_PRINT_SCALE;
+    for (int i = 0; i < s->model.prior_count; i++) {
+        const adjust_prior *prior = &s->model.prior[i];
+        size_t k = (size_t)prior->index;
+        if (prior->unread)
+            redundancy += s->covariance[k * n + k] / (prior->sigma * prior->sigma); /* no reading, taken off below */
+        else
+            redundancy += prior->source == PS_SOURCE_PRINT_SCALE;
+    }
     for (size_t i = 0; i < n * n; i++) redundancy -= block[i] * s->covariance[i];
     p->print_inflation = redundancy < 0.5 ? 1 : s->inflation[PS_SOURCE_PRINT_SCALE];
 }
@@ -251,11 +258,11 @@ static bool in_view(const ps_view *view, const double X[3], double px[2]) {
 /* A piece in a photo, its bend left out: this is only about where its corners are. */
 static void see_piece(const ps_predictor *p, planned *o, int photo, int piece, const ps_view *view, const ps_pose *pose, double sigma_px) {
     const ps_piece *kit = ps_kit_piece(o->piece[piece].piece);
-    int before = o->problem.corner_count;
+    int before = o->problem.corner_count, print = piece < p->s->model.problem.piece_count ? piece : p->s->model.problem.held_piece;
     for (int c = 0; c < kit->corner_count; c++) {
         double mm[2], X[3], px[2];
         ps_piece_corner(kit, c, mm);
-        const double local[3] = {mm[0] * p->s->model.across, mm[1] * p->s->model.along, 0};
+        const double local[3] = {mm[0] * p->s->model.across[print], mm[1] * p->s->model.along[print], 0};
         ps_pose_apply(pose, local, X);
         if (in_view(view, X, px)) o->corner[o->problem.corner_count++] = (ps_adjust_corner){photo, piece, c, px[0], px[1], sigma_px};
     }
@@ -351,6 +358,8 @@ static int join_unknowns(const adjust_model *plan, const adjust_model *own, int 
     join(place, a->scale_along, b->scale_along, 1);
     join(place, a->scale_common, b->scale_common, 1);
     for (int i = 0; i < q->piece_count; i++) {
+        join(place, a->own_across[i], b->own_across[i], 1);
+        join(place, a->own_along[i], b->own_along[i], 1);
         join(place, a->paper[i], b->paper[i], 1);
         join(place, a->piece_pose[i], b->piece_pose[i], 6);
         join(place, a->bend[i], b->bend[i], ADJUST_BEND_TERMS);
@@ -385,6 +394,8 @@ typedef struct gathering {
     int *index;
     double *derivative;
     int values, value_room;
+    int unread_count, unread[2]; /* what a piece that is added and that nobody reads has of its own */
+    double unread_sd[2];
     bool failed;
 } gathering;
 
@@ -417,6 +428,10 @@ static void gather(void *sink, const ps_lsq_row *row) {
         o->failed = true;
         return;
     }
+    if (prior && o->m->prior[number - observed].unread && o->unread_count < 2) {
+        o->unread[o->unread_count] = o->place[row->index[0]];
+        o->unread_sd[o->unread_count++] = o->m->prior[number - observed].sigma;
+    }
     o->row[o->rows++] = (kept_row){o->values, row->n, o->m->source};
     for (int k = 0; k < row->n; k++) {
         o->index[o->values] = o->place[row->index[k]];
@@ -432,9 +447,10 @@ static void gathering_free(gathering *o) {
 
 /* Information on the print's scale that a better reading brings beside the one that the solution has. */
 typedef struct reading {
-    int index[3];
-    double gain[3];
+    int count, index[3 + 2 * PS_ADJUST_PIECES_MAX];
+    double gain[3 + 2 * PS_ADJUST_PIECES_MAX];
     double inflation; /* of the print's part of every variance */
+    bool every;       /* of every piece */
 } reading;
 
 /* A reading that is worse than the one there is is not used, unless the present ones disagree: then it takes their place. */
@@ -442,16 +458,29 @@ static double gained(double sigma, double had, bool replaces) {
     return sigma > 0 && had > 0 && (sigma < had || replaces) ? 1 / (sigma * sigma) - 1 / (had * had) : 0;
 }
 
+static void gain(reading *r, int index, double gain) {
+    if (index < 0) return;
+    r->index[r->count] = index;
+    r->gain[r->count++] = gain;
+}
+
 static reading read_print(const ps_predictor *p, const ps_adjust_plan *plan) {
     const adjust_layout *l = &p->s->model.layout;
     const ps_adjust_scale *had = &p->s->model.problem.scale;
     double disagree = p->print_inflation;
-    reading r = {{l->scale_across, l->scale_along, l->scale_common}, {0}, disagree};
+    const ps_adjust_piece *piece = p->s->model.problem.piece;
+    bool again = disagree > 1;
+    reading r = {.inflation = disagree};
     if (!plan->print_read) return r;
+    r.every = true;
     r.inflation = 1; /* careful readings agree */
-    r.gain[0] = gained(plan->sigma_across, had->sigma_across, disagree > 1);
-    r.gain[1] = gained(plan->sigma_along, had->sigma_along, disagree > 1);
-    r.gain[2] = gained(common_read, had->sigma_common, false);
+    gain(&r, l->scale_across, gained(plan->sigma_across, had->sigma_across, again));
+    gain(&r, l->scale_along, gained(plan->sigma_along, had->sigma_along, again));
+    gain(&r, l->scale_common, gained(common_read, had->sigma_common, false));
+    for (int i = 0; i < p->s->model.problem.piece_count; i++) {
+        gain(&r, l->own_across[i], gained(plan->sigma_own_across, piece[i].print.across.sigma, again));
+        gain(&r, l->own_along[i], gained(plan->sigma_own_along, piece[i].print.along.sigma, again));
+    }
     return r;
 }
 
@@ -461,8 +490,7 @@ static double *factor(const ps_predictor *p, const gathering *rows, const readin
     double *N = calloc(n * n, sizeof *N);
     if (!N) return NULL;
     for (size_t i = 0; i < own; i++) memcpy(N + i * n, p->normal + i * own, own * sizeof *N);
-    for (int k = 0; k < 3; k++)
-        if (print->index[k] >= 0) N[(size_t)print->index[k] * (n + 1)] += print->gain[k];
+    for (int k = 0; k < print->count; k++) N[(size_t)print->index[k] * (n + 1)] += print->gain[k];
     for (int r = 0; r < rows->rows; r++) {
         const int *index = rows->index + rows->row[r].first;
         const double *d = rows->derivative + rows->row[r].first;
@@ -477,6 +505,12 @@ static double *factor(const ps_predictor *p, const gathering *rows, const readin
     return NULL;
 }
 
+static double added_unread(const gathering *rows, const double *v) {
+    double sum = 0;
+    for (int k = 0; k < rows->unread_count; k++) sum += pow(v[rows->unread[k]] / rows->unread_sd[k], 2);
+    return sqrt(sum);
+}
+
 /* As propagate() of quantity.c, with the plan's rows: every part is g'C (J'WJ) C g of its source. */
 static void spread_out(const ps_predictor *p, const gathering *rows, const reading *print, const double *v, ps_quantity *q) {
     const ps_adjust_solution *s = p->s;
@@ -489,14 +523,14 @@ static void spread_out(const ps_predictor *p, const gathering *rows, const readi
         for (int k = rows->row[r].first; k < rows->row[r].first + rows->row[r].n; k++) along += rows->derivative[k] * v[rows->index[k]];
         part[rows->row[r].source] += along * along;
     }
-    for (int k = 0; k < 3; k++)
-        if (print->index[k] >= 0) part[PS_SOURCE_PRINT_SCALE] += print->gain[k] * v[print->index[k]] * v[print->index[k]];
+    for (int k = 0; k < print->count; k++) part[PS_SOURCE_PRINT_SCALE] += print->gain[k] * v[print->index[k]] * v[print->index[k]];
     for (int k = 0; k < PS_SOURCE_COUNT; k++) {
         part[k] = fmax(part[k], 0) * (k == PS_SOURCE_PRINT_SCALE ? print->inflation : s->inflation[k]);
         q->source_mm[k] = sqrt(part[k]);
         total += part[k];
     }
     q->u_mm = sqrt(total);
+    q->unread_mm = hypot(print->every ? 0 : adjust_unread(&s->model, v), added_unread(rows, v));
 }
 
 static ps_status answer(ps_context *ctx, const ps_predictor *p, const gathering *rows, const reading *print, int count, const ps_ask *ask,

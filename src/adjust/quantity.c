@@ -10,6 +10,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+double adjust_unread(const adjust_model *m, const double *spread) {
+    double sum = 0;
+    for (int i = 0; i < m->prior_count; i++)
+        if (m->prior[i].unread) sum += pow(spread[m->prior[i].index] / m->prior[i].sigma, 2);
+    return sqrt(sum);
+}
+
 static ps_status propagate(ps_context *ctx, const ps_adjust_solution *s, double value_mm, const adjust_gradient *g, ps_quantity *q) {
     size_t n = (size_t)s->model.layout.count;
     double *spread = calloc(n, sizeof *spread); /* C g */
@@ -26,6 +33,7 @@ static ps_status propagate(ps_context *ctx, const ps_adjust_solution *s, double 
         total += part;
     }
     out.u_mm = sqrt(total);
+    out.unread_mm = adjust_unread(&s->model, spread);
     free(spread);
     *q = out;
     return PS_OK;

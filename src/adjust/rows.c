@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { ROW_MAX = 50 }; /* pose 6, lens 8 + 3, piece 6, scale 4, bend 7, axis 4, rim 6, shifts 4 */
+enum { ROW_MAX = 50 }; /* pose 6, lens 8 + 3, piece 6, scale 6, bend 7, axis 4, rim 6, shifts 4 */
 
 static const double angle_settled = 1e-8; /* rad: of a point's foot on its circle */
 static const double angle_near = 0.1;     /* rad: farther from the circle's affine picture it may be another foot */
@@ -74,7 +74,7 @@ static void put_camera(row_builder *b, const adjust_model *m, int photo, const i
 static void corner_in_world(const adjust_model *m, int corner, double turned[3], double X[3]) {
     int piece = m->problem.corner[corner].piece;
     const double *mm = m->corner_mm[corner];
-    double local[3] = {mm[0] * m->across * m->paper[piece], mm[1] * m->along * m->paper[piece], 0};
+    double local[3] = {mm[0] * m->across[piece] * m->paper[piece], mm[1] * m->along[piece] * m->paper[piece], 0};
     for (int k = 0; k < ADJUST_BEND_TERMS; k++) local[2] += m->bend[piece][k] * m->corner_bend[corner][k];
     ps_mat3_mul_vec(m->piece[piece].R, local, turned);
     for (int k = 0; k < 3; k++) X[k] = turned[k] + m->piece[piece].t[k];
@@ -88,11 +88,14 @@ static void put_piece(row_builder *b, const adjust_model *m, int corner, const d
     ps_mat3_tmul_vec(m->piece[piece].R, m_world, local);
     put_pose(b, l->piece_pose[piece], &m->piece[piece], turned, m_world, factor);
     double across = factor * local[0] * mm[0], along = factor * local[1] * mm[1];
-    double across_unit = across * m->problem.scale.across * m->paper[piece], along_unit = along * m->problem.scale.along * m->paper[piece];
+    double across_unit = across * adjust_across_start(&m->problem, piece) * m->paper[piece];
+    double along_unit = along * adjust_along_start(&m->problem, piece) * m->paper[piece];
     put(b, l->scale_across, across_unit);
     put(b, l->scale_along, along_unit);
     put(b, l->scale_common, across_unit + along_unit);
-    put(b, l->paper[piece], across * m->across + along * m->along);
+    put(b, l->own_across[piece], across_unit);
+    put(b, l->own_along[piece], along_unit);
+    put(b, l->paper[piece], across * m->across[piece] + along * m->along[piece]);
     for (int k = 0; k < ADJUST_BEND_TERMS && l->bend[piece] >= 0; k++)
         put(b, l->bend[piece] + k, factor * local[2] * m->corner_bend[corner][k]);
 }

@@ -88,8 +88,16 @@ static void sort_row(void *sink, const ps_lsq_row *row) {
  * freedom a test would find too little. */
 static double disagreement(const sorting *o) {
     static const double redundancy_least = 0.05; /* below, nothing compares the two, and rounding would speak */
-    double redundancy = o->count[PS_SOURCE_PRINT_SCALE] - o->used[PS_SOURCE_PRINT_SCALE];
-    return redundancy < redundancy_least ? 1 : fmax(1, o->chi2[PS_SOURCE_PRINT_SCALE] / redundancy);
+    double chi2 = o->chi2[PS_SOURCE_PRINT_SCALE], redundancy = o->count[PS_SOURCE_PRINT_SCALE] - o->used[PS_SOURCE_PRINT_SCALE];
+    const ps_adjust_solution *s = o->s;
+    for (int i = 0; i < s->model.prior_count; i++) {
+        const adjust_prior *p = &s->model.prior[i];
+        if (!p->unread) continue; /* no reading: it neither disagrees with those that there are nor bears them out */
+        size_t k = (size_t)p->index, n = (size_t)s->model.layout.count;
+        chi2 -= pow(s->x[k] / p->sigma, 2);
+        redundancy -= 1 - s->covariance[k * n + k] / (p->sigma * p->sigma);
+    }
+    return redundancy < redundancy_least ? 1 : fmax(1, chi2 / redundancy);
 }
 
 /* Observations that scatter more than their sd says, beyond chance, get the sd that they show: a factor on their part
@@ -239,8 +247,12 @@ void ps_adjust_piece_pose(const ps_adjust_solution *s, int piece, ps_pose *pose)
 }
 
 void ps_adjust_scale_solved(const ps_adjust_solution *s, double *across, double *along) {
-    *across = s->model.across;
-    *along = s->model.along;
+    ps_adjust_piece_scale(s, s->model.problem.held_piece, across, along);
+}
+
+void ps_adjust_piece_scale(const ps_adjust_solution *s, int piece, double *across, double *along) {
+    *across = s->model.across[piece];
+    *along = s->model.along[piece];
 }
 
 void ps_adjust_axis(const ps_adjust_solution *s, int pin, double point_mm[3], double direction[3]) {

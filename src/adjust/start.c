@@ -2,8 +2,8 @@
  *
  * A plane seen by one camera has two poses that fit about equally (Collins & Bartoli, IJCV 2014). Both are kept for
  * every sighting; what decides is how well all pieces in all photos agree. */
+#include "adjust/model.h"
 #include "base/linear.h"
-#include "pinspan/adjust.h"
 #include "pinspan/photo.h"
 #include "pinspan/target.h"
 
@@ -54,8 +54,8 @@ static ps_status gather(ps_context *ctx, start_job *j) {
         const ps_adjust_photo *photo = &p->photo[c->photo];
         double upright[2] = {c->x_px, c->y_px};
         ps_piece_corner(piece, c->index, s->mm[s->count]);
-        s->mm[s->count][0] *= p->scale.across;
-        s->mm[s->count][1] *= p->scale.along;
+        s->mm[s->count][0] *= adjust_across_start(p, c->piece);
+        s->mm[s->count][1] *= adjust_along_start(p, c->piece);
         ps_photo_upright_to_stored(photo->orientation, photo->stored_width, photo->stored_height, upright, s->stored[s->count++]);
     }
     return PS_OK;

@@ -63,15 +63,15 @@ static bool set_pieces(adjust_model *m, const double *x) {
     static const ps_pose identity = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}};
     const ps_adjust_problem *p = &m->problem;
     const adjust_layout *l = &m->layout;
-    m->across = p->scale.across * (1 + at(x, l->scale_across) + at(x, l->scale_common));
-    m->along = p->scale.along * (1 + at(x, l->scale_along) + at(x, l->scale_common));
     for (int i = 0; i < p->piece_count; i++) {
+        m->across[i] = adjust_across_start(p, i) * (1 + at(x, l->scale_across) + at(x, l->scale_common) + at(x, l->own_across[i]));
+        m->along[i] = adjust_along_start(p, i) * (1 + at(x, l->scale_along) + at(x, l->scale_common) + at(x, l->own_along[i]));
         set_frame(&m->piece[i], i == p->held_piece ? &identity : &p->piece[i].start, x, l->piece_pose[i]);
         m->paper[i] = 1 + at(x, l->paper[i]);
         for (int k = 0; k < ADJUST_BEND_TERMS; k++) m->bend[i][k] = l->bend[i] >= 0 ? x[l->bend[i] + k] : 0;
-        if (!(m->paper[i] > 0)) return false;
+        if (!(m->paper[i] > 0 && m->across[i] > 0 && m->along[i] > 0)) return false;
     }
-    return m->across > 0 && m->along > 0;
+    return true;
 }
 
 static bool set_axes(adjust_model *m, const double *x) {

@@ -51,13 +51,21 @@ typedef struct ps_gauge_input {
     int photos_used;
     double direction_spread_deg; /* largest angle between the viewing directions of used photos at the piece */
     bool print_checked_across, print_checked_along;
-    double scale_across, scale_along; /* solved, factor on nominal */
+    int print_count; /* pieces, each with the scale of its print as solved, factor on nominal */
+    struct {
+        int piece; /* kit index */
+        double across, along;
+    } print[PS_ADJUST_PIECES_MAX];
+    bool print_each; /* both lines of each piece are read by themselves, whatever the options hold */
     bool roles_unsure;
     ps_notes doubts;                      /* of every value: piece-moved, other-scene, fit-bad, focal-contradicts ... */
     bool lens_known;                      /* focal length from EXIF or a profile was used */
     ps_gauge_gap gap[PS_ROLE_COUNT];      /* of photos that look into the gap */
     const struct ps_gauge_input *gap_job; /* those photos' own adjustment, NULL without */
 } ps_gauge_input;
+
+/* doubts.c: the pieces of a solution and their scales, into the input. */
+void ps_gauge_prints(const ps_adjust_solution *solution, ps_gauge_input *input);
 
 /* gap_value.c: the gap from face to face with its band, and what speaks against it. PS_NOT_FOUND where a face is missing. */
 ps_status ps_gauge_gap_value(ps_context *ctx, const ps_gauge_input *gap_job, int role, ps_quantity *q, int *photos, ps_notes *doubts);

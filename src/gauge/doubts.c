@@ -9,6 +9,9 @@
 /* Print: a printer off by more than this, or unequal by more, is out of order (docs/design.md). */
 static const double scale_low = 0.9, scale_high = 1.1, scale_unequal = 0.01;
 static const double check_agrees_sd = 3.5, check_floor = 0.001; /* solved scale against the check, relative */
+/* What a sheet beside those that were read carries of a value unread: within this share of the need by the sd of an unread print (2 %),
+ * and so within a third by the worst known one, fitted to the page (6 %). */
+static const double unread_share_of_need = 0.1;
 /* Lines of the kit that are read with calipers and rule. */
 static const double line_across_mm = 140, line_along_mm = 200;
 static const double spread_least_deg = 8, spread_lens_deg = 15;
@@ -41,32 +44,73 @@ static void say(ps_notes *doubts, ps_code code) {
 
 /* ---- of every value ---- */
 
-/* A sheet on the cross plate is another print than those beside the pins, and another adjustment's. */
-static bool concerns(const ps_print_check *c, const ps_adjust_solution *s) {
-    for (int k = 0; s && c->piece >= 0 && k < s->model.problem.piece_count; k++)
-        if (s->model.problem.piece[k].piece == c->piece) return true;
-    return !s || c->piece < 0;
+static bool read_for_all(const ps_gauge_input *in, bool along) {
+    for (int i = 0; i < in->options->check_count && i < PS_CHECKS_MAX; i++)
+        if (in->options->check[i].piece < 0 && in->options->check[i].along == along) return true;
+    return false;
 }
 
-/* False where a check line as read is far from the scale that the adjustment ended with. */
-static bool check_agrees(const ps_gauge_input *in, bool along, double scale) {
-    const ps_measure_options *o = in->options;
-    double nominal = along ? line_along_mm : line_across_mm;
-    for (int i = 0; i < o->check_count && i < PS_CHECKS_MAX; i++) {
-        const ps_print_check *c = &o->check[i];
-        if (c->along != along || !concerns(c, in->solution)) continue;
-        double sd = 0.5 * c->U_mm / nominal;
-        if (!(fabs(c->read_mm / nominal - scale) <= fmax(check_agrees_sd * sd, check_floor))) return false;
+static bool read_by_itself(const ps_gauge_input *in, int piece, bool along) {
+    for (int i = 0; i < in->options->check_count && i < PS_CHECKS_MAX; i++) {
+        const ps_print_check *c = &in->options->check[i];
+        if (c->along == along && c->piece >= 0 && c->piece == in->print[piece].piece) return true;
+    }
+    return false;
+}
+
+void ps_gauge_prints(const ps_adjust_solution *s, ps_gauge_input *in) {
+    const ps_adjust_problem *p = &s->model.problem;
+    in->print_count = p->piece_count;
+    for (int k = 0; k < p->piece_count; k++) {
+        in->print[k].piece = p->piece[k].piece;
+        ps_adjust_piece_scale(s, k, &in->print[k].across, &in->print[k].along);
+    }
+}
+
+static double scale_of(const ps_gauge_input *in, int piece, bool along) {
+    return along ? in->print[piece].along : in->print[piece].across;
+}
+
+/* False where a check line as read is far from the scale that the adjustment ended with, of the piece or pieces that it was read for; of
+ * other pieces (a sheet on the cross plate, in another adjustment) it says nothing. */
+static bool check_agrees(const ps_gauge_input *in, const ps_print_check *c) {
+    double nominal = c->along ? line_along_mm : line_across_mm, sd = 0.5 * c->U_mm / nominal;
+    for (int k = 0; k < in->print_count; k++) {
+        if (c->piece != in->print[k].piece && (c->piece >= 0 || read_by_itself(in, k, c->along))) continue;
+        if (!(fabs(c->read_mm / nominal - scale_of(in, k, c->along)) <= fmax(check_agrees_sd * sd, check_floor))) return false;
     }
     return true;
 }
 
-static void doubt_print(const ps_gauge_input *in, ps_notes *doubts) {
+/* One reading for several sheets says that they are alike. */
+static bool unlike(const ps_gauge_input *in, bool along) {
+    double least = INFINITY, most = 0;
+    for (int k = 0; k < in->print_count; k++) {
+        if (!read_for_all(in, along) || read_by_itself(in, k, along)) continue;
+        least = fmin(least, scale_of(in, k, along)), most = fmax(most, scale_of(in, k, along));
+    }
+    return !(most <= least * (1 + check_floor));
+}
+
+static bool in_proportion(const ps_gauge_input *in, int piece) {
+    double x = scale_of(in, piece, false), y = scale_of(in, piece, true);
+    return x >= scale_low && x <= scale_high && y >= scale_low && y <= scale_high && fabs(x - y) <= scale_unequal * fmin(x, y);
+}
+
+static void doubt_print(const ps_gauge_input *in, const ps_quantity *q, double need_mm, ps_notes *doubts) {
     /* A scale wrong one way tilts the solved cameras and moves lengths the other way too: both lines are needed for all. */
     if (!in->print_checked_across || !in->print_checked_along) say(doubts, PS_CODE_PRINT_UNCHECKED);
-    double x = in->scale_across, y = in->scale_along;
-    bool sound = x >= scale_low && x <= scale_high && y >= scale_low && y <= scale_high && fabs(x - y) <= scale_unequal * fmin(x, y);
-    if (!sound || !check_agrees(in, false, x) || !check_agrees(in, true, y)) say(doubts, PS_CODE_PRINT_SCALED);
+    if (q->unread_mm > unread_share_of_need * need_mm)
+        ps_notes_add(doubts, PS_CODE_PRINT_UNCHECKED,
+                     "This size hangs on a sheet whose check lines were not both read; those of the other sheet do not speak for it.");
+    bool sound = true;
+    for (int k = 0; k < in->print_count; k++) sound = sound && in_proportion(in, k);
+    for (int i = 0; i < in->options->check_count && i < PS_CHECKS_MAX; i++) sound = sound && check_agrees(in, &in->options->check[i]);
+    if (!sound) say(doubts, PS_CODE_PRINT_SCALED);
+    if (!in->print_each && (unlike(in, false) || unlike(in, true)))
+        ps_notes_add(
+            doubts, PS_CODE_PRINT_SCALED,
+            "One reading of a check line was given for all sheets, but the photos show sheets of unlike scale: each must be read.");
 }
 
 /* True where a declared stand-off fixes the height of what is measured: it speaks of the pin's end face and nothing else. */
@@ -94,7 +138,7 @@ static void doubt_photos(const ps_gauge_input *in, bool placed, const ps_quantit
 
 void ps_gauge_doubts_common(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_kind kind, int role, const ps_quantity *q,
                             ps_notes *doubts) {
-    doubt_print(in, doubts);
+    doubt_print(in, q, ps_trade_need_mm(kind, in->options->coupler), doubts);
     ps_notes_copy(&in->doubts, doubts);
     ps_notes_copy(&facts->photo_doubts, doubts);
     doubt_photos(in, placed_by_standoff(in, facts, kind, role), q, ps_trade_need_mm(kind, in->options->coupler), doubts);

@@ -42,7 +42,6 @@ typedef struct ps_job {
     ps_adjust_rim rim[PS_ADJUST_RIMS_MAX];
     ps_adjust_edge *edge;
     ps_adjust_problem problem;
-    bool checked_across, checked_along;
     bool profile_contradicted; /* the photos spoke against the camera profile; some group went back to EXIF */
     bool profile_restart;      /* they did once rims were in: what was read through the false lens may be wrong */
     bool no_profile;           /* measured without the profile */
@@ -124,6 +123,8 @@ void ps_job_doubt_exif(ps_context *ctx, ps_job *job);
 ps_status ps_job_leave_exif(ps_context *ctx, ps_job *job);
 /* cameras.c: how a photo that is not part of the adjustment sees its world, by the corners of one of its pieces. */
 ps_status ps_job_place(ps_context *ctx, const ps_job *job, int photo, ps_view *view);
+/* cameras.c: which check lines were read of the piece of which most were: no other piece's line stands in for one of its own. */
+void ps_job_print_read(const ps_job *job, bool *across, bool *along);
 /* cameras.c: takes photos and pieces that are not to be kept out of the problem; their solution is of no use then. */
 void ps_job_keep(ps_job *job, const bool photo[PS_ADJUST_PHOTOS_MAX], const bool piece[PS_ADJUST_PIECES_MAX]);
 /* Worth of a pin's reading in clear circles: in sound photos four to six; a pin of less can hardly be read. */

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "adjust/model.h"
 #include "base/linear.h"
 #include "gauge/dimensions.h"
 #include "gauge/job.h"
@@ -361,14 +362,25 @@ static void record_times(const ps_job *job, ps_record *record) {
     }
 }
 
+static void record_prints(const ps_adjust_solution *s, ps_record *record) {
+    const ps_adjust_problem *p = &s->model.problem;
+    ps_adjust_scale_solved(s, &record->scale_across, &record->scale_along);
+    record->print_count = p->piece_count;
+    for (int k = 0; k < p->piece_count; k++) {
+        record->print[k].piece = p->piece[k].piece;
+        record->print[k].read_across = !p->piece[k].print.across.guessed;
+        record->print[k].read_along = !p->piece[k].print.along.guessed;
+        ps_adjust_piece_scale(s, k, &record->print[k].across, &record->print[k].along);
+    }
+}
+
 static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input *input) {
     record->fitted = true;
     ps_adjust_fit(job->solution, &record->chi2, &record->dof);
-    ps_adjust_scale_solved(job->solution, &record->scale_across, &record->scale_along);
+    record_prints(job->solution, record);
     input->photos_used = job->problem.photo_count;
     input->direction_spread_deg = direction_spread_deg(job);
-    input->scale_across = record->scale_across;
-    input->scale_along = record->scale_along;
+    ps_gauge_prints(job->solution, input);
     for (int k = 0; k < job->problem.group_count; k++) input->lens_known = input->lens_known || job->group_source[k] != PS_CAMERA_FREE;
     if (job->problem.rim_count == 0) return;
     for (int p = 0; p < job->pins.count; p++) {
@@ -388,17 +400,15 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
 static void gap_input(const ps_job *gap, ps_record *record, ps_gauge_input *input) {
     *input = (ps_gauge_input){.options = gap->options, .solution = gap->solution, .photos_used = gap->problem.photo_count};
     input->direction_spread_deg = direction_spread_deg(gap);
-    input->print_checked_across = gap->checked_across;
-    input->print_checked_along = gap->checked_along;
+    ps_job_print_read(gap, &input->print_checked_across, &input->print_checked_along);
     input->roles_unsure = gap->pins.roles_unsure || gap->options->roles_unsure;
-    ps_adjust_scale_solved(gap->solution, &input->scale_across, &input->scale_along);
+    ps_gauge_prints(gap->solution, input);
     for (int k = 0; k < gap->problem.group_count; k++) input->lens_known = input->lens_known || gap->group_source[k] != PS_CAMERA_FREE;
     ps_job_gap_faces(gap, record, input->gap);
     if (record->fitted) return;
     record->fitted = true;
     ps_adjust_fit(gap->solution, &record->chi2, &record->dof);
-    record->scale_across = input->scale_across;
-    record->scale_along = input->scale_along;
+    record_prints(gap->solution, record);
 }
 
 ps_code ps_job_left_out_for(const ps_job *job, int photo) {
@@ -439,8 +449,7 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     input.doubts = job->doubts;
     if (job->pins.count < PS_ROLE_COUNT || job->problem.rim_count == 0) ps_notes_copy(&job->early, &input.doubts);
     input.solution = job->problem.rim_count > 0 ? job->solution : NULL;
-    input.print_checked_across = job->checked_across;
-    input.print_checked_along = job->checked_along;
+    ps_job_print_read(job, &input.print_checked_across, &input.print_checked_along);
     for (int r = 0; r < PS_ROLE_COUNT; r++)
         for (int e = 0; e < PS_EDGE_COUNT; e++) input.pin[r].rim[e] = -1;
     if (job->solution) record_solution(job, record, &input);

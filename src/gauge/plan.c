@@ -92,7 +92,7 @@ static void carry_out(const planner *w, const trial *t, ps_gauge_input *in, ps_g
     }
     clear_problems(w->record, t->photos, 0, &facts->photo_doubts);
     in->photos_used += t->photos;
-    if (t->reading >= 0) in->print_checked_across = in->print_checked_along = true;
+    if (t->reading >= 0) in->print_checked_across = in->print_checked_along = in->print_each = true;
 }
 
 static bool would_be_good(const ps_gauge_input *in, const ps_gauge_facts *facts, const ps_dimension *d, const ps_quantity *q, int photos) {

@@ -195,7 +195,7 @@ static void judge(ps_context *ctx, const job_scene *s, const ps_adjust_solution 
     for (int role = 0; role < JOB_PINS; role++)
         if (s->placed[role]) options.standoff[role] = (ps_standoff){true, s->standoff_mm[role], s->standoff_U_mm};
     in.print_checked_across = s->checked[0], in.print_checked_along = s->checked[1];
-    ps_adjust_scale_solved(solution, &in.scale_across, &in.scale_along);
+    ps_gauge_prints(solution, &in);
     in.direction_spread_deg = spread_deg(s, solution);
     out->well_posed = s->problem.photo_count >= 3 && in.direction_spread_deg >= 15 && s->checked[0] && s->checked[1];
     for (int role = 0; role < JOB_PINS; role++) {

@@ -128,7 +128,7 @@ struct Problem {
         photos.push_back(photo);
     }
     void add_piece(const char *name, const ps_pose &start) {
-        pieces.push_back({ps_kit_find(name), start, 5e-5, 0, 0}); /* 0.5 mm over 200 mm */
+        pieces.push_back({ps_kit_find(name), start, 5e-5, 0, 0, {}}); /* 0.5 mm over 200 mm */
     }
     void add_dot(int at, const Dot &dot, int rim) {
         for (const cv::Point2d &q : dot.edge) edges.push_back({at, rim, q.x, q.y, dot.sigma_px * neighbours_factor * enlarge / 2});

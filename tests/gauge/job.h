@@ -29,7 +29,7 @@ static inline bool job_make(job *j, const scene_options *o) {
                                 .print_checked_across = true,
                                 .print_checked_along = true,
                                 .lens_known = true};
-    ps_adjust_scale_solved(j->solution, &j->input.scale_across, &j->input.scale_along);
+    ps_gauge_prints(j->solution, &j->input);
     for (int role = 0; role < PS_ROLE_COUNT; role++) {
         ps_gauge_pin *pin = &j->input.pin[role];
         pin->found = true;

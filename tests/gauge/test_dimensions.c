@@ -100,22 +100,22 @@ static void no_along(ps_gauge_input *in, ps_measure_options *o) {
 }
 static void unequal(ps_gauge_input *in, ps_measure_options *o) {
     (void)o;
-    in->scale_along = 1.0101 * in->scale_across;
+    in->print[0].along = 1.0101 * in->print[0].across;
 }
 static void far_small(ps_gauge_input *in, ps_measure_options *o) {
     (void)o;
-    in->scale_across = in->scale_along = 0.8999;
+    in->print[0].across = in->print[0].along = 0.8999;
 }
 static void far_large(ps_gauge_input *in, ps_measure_options *o) {
     (void)o;
-    in->scale_across = in->scale_along = 1.1001;
+    in->print[0].across = in->print[0].along = 1.1001;
 }
 static void scale_unknown(ps_gauge_input *in, ps_measure_options *o) {
     (void)o;
-    in->scale_across = NAN;
+    in->print[0].across = NAN;
 }
 static void check_contradicted(ps_gauge_input *in, ps_measure_options *o) {
-    o->check[o->check_count++] = (ps_print_check){.piece = -1, .along = false, .read_mm = 140 * in->scale_across + 0.5, .U_mm = 0.15};
+    o->check[o->check_count++] = (ps_print_check){.piece = -1, .along = false, .read_mm = 140 * in->print[0].across + 0.5, .U_mm = 0.15};
 }
 static void one_photo(ps_gauge_input *in, ps_measure_options *o) {
     (void)o;
@@ -269,13 +269,13 @@ static void doubts_do_not_spread(void **state) {
     in = clean.input;
     ps_measure_options o = clean.options;
     in.options = &o;
-    o.check[o.check_count++] = (ps_print_check){.piece = -1, .read_mm = 140 * in.scale_across + 0.1, .U_mm = 0.15};
-    o.check[o.check_count++] = (ps_print_check){.piece = -1, .along = true, .read_mm = 200 * in.scale_along - 0.5, .U_mm = 0.7};
+    o.check[o.check_count++] = (ps_print_check){.piece = -1, .read_mm = 140 * in.print[0].across + 0.1, .U_mm = 0.15};
+    o.check[o.check_count++] = (ps_print_check){.piece = -1, .along = true, .read_mm = 200 * in.print[0].along - 0.5, .U_mm = 0.7};
     assert_int_equal(measure(&in, &r, "attachment.centres")->verdict, PS_VERDICT_GOOD);
     /* Nor is one of a sheet that is not in these photos' adjustment, of another print; of one that is, it is. */
     int own = clean.s.piece[0].piece, other = ps_kit_find("mini-1");
     assert_int_not_equal(own, other);
-    o.check[o.check_count++] = (ps_print_check){.piece = other, .read_mm = 140 * in.scale_across + 1.5, .U_mm = 0.15};
+    o.check[o.check_count++] = (ps_print_check){.piece = other, .read_mm = 140 * in.print[0].across + 1.5, .U_mm = 0.15};
     assert_int_equal(measure(&in, &r, "attachment.centres")->verdict, PS_VERDICT_GOOD);
     o.check[o.check_count - 1].piece = own;
     assert_true(ps_notes_have(&measure(&in, &r, "attachment.centres")->reasons, PS_CODE_PRINT_SCALED));

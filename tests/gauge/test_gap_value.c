@@ -46,7 +46,7 @@ static job *job_new(void) {
                               .print_checked_across = true,
                               .print_checked_along = true,
                               .lens_known = true};
-    ps_adjust_scale_solved(j->solution, &j->gap.scale_across, &j->gap.scale_along);
+    ps_gauge_prints(j->solution, &j->gap);
     for (int role = 0; role < PS_ROLE_COUNT; role++) {
         j->gap.gap[role].found = true;
         j->gap.gap[role].face[PS_EAR_FAR] = sound_face(&j->s, 4 * role);

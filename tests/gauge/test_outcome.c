@@ -72,9 +72,7 @@ static int make(void **state) {
                      .photo = f.photo,
                      .problem = f.made.s.problem,
                      .edge = f.made.s.edge,
-                     .solution = f.made.solution,
-                     .checked_across = true,
-                     .checked_along = true};
+                     .solution = f.made.solution};
     for (int g = 0; g < PS_ADJUST_PHOTOS_MAX; g++) f.job.group_source[g] = PS_CAMERA_EXIF;
     for (int k = 0; k < SCENE_PIECES; k++) f.job.piece[k] = f.made.s.piece[k];
     memcpy(f.job.adjust_photo, f.made.s.photo, sizeof f.made.s.photo);

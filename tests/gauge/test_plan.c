@@ -45,7 +45,7 @@ static void judge(job *j, int photos) {
     j->input.solution = j->solution;
     j->input.photos_used = photos;
     j->input.direction_spread_deg = ps_gauge_spread_deg(j->solution, NULL, 0);
-    ps_adjust_scale_solved(j->solution, &j->input.scale_across, &j->input.scale_along);
+    ps_gauge_prints(j->solution, &j->input);
     for (int role = 0; role < PS_ROLE_COUNT; role++)
         for (int e = 0; e < PS_EDGE_COUNT; e++)
             if (j->input.pin[role].rim[e] >= 0) j->input.pin[role].photos[e] = photos;
