@@ -51,6 +51,11 @@ static ps_status check_cameras(ps_context *ctx, const ps_adjust_problem *p) {
             return ps_context_fail(ctx, PS_BAD_ARGUMENT, "camera group %d has no start lens", i);
     }
     for (int i = 0; i < p->piece_count; i++) {
+        const ps_adjust_line *line[2] = {&p->piece[i].print.across, &p->piece[i].print.along};
+        for (int k = 0; k < 2; k++)
+            if (!(line[k]->scale >= 0 && line[k]->sigma >= 0) || !isfinite(line[k]->scale + line[k]->sigma))
+                return ps_context_fail(ctx, PS_BAD_ARGUMENT, "piece %d has a print of scale %g with sd %g", i, line[k]->scale,
+                                       line[k]->sigma);
         if (!ps_kit_piece(p->piece[i].piece)) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "piece %d is not of the kit", i);
         if (i != p->held_piece && (!all_finite(p->piece[i].start.R, 9) || !all_finite(p->piece[i].start.t, 3)))
             return ps_context_fail(ctx, PS_BAD_ARGUMENT, "piece %d has no start pose", i);

@@ -88,7 +88,7 @@ static void add_photos(const wish *w, char *text) {
 }
 
 static void add_lines(char *text) {
-    add(text, " Please measure both check lines of the sheet that is in the photos, from tick to tick, the 140 mm line with calipers and "
+    add(text, " Please measure both check lines of every sheet that is in the photos, from tick to tick, the 140 mm line with calipers and "
               "the 200 mm line with a steel rule, to a tenth of a millimetre if you can, and send what you read.");
 }
 

@@ -9,10 +9,10 @@
 
 static const double check_across_mm = 140, check_along_mm = 200; /* the printed check lines (docs/conventions.md) */
 static const double contradicts_sd = 3.5;                        /* one in two thousand by chance */
-static const double unchecked_rel = 0.02, directions_rel = 0.005;
-/* Of a reading's variance, what the readings of several pieces share: one rule, one hand, one eye. And what pieces for which one reading
- * is said to hold may differ by all the same, with a heavy tail: photos that say more prevail (docs/model.md; practice). */
-static const double shared_part = 0.5, alike_rel = 0.0005, alike_tail = 4;
+static const double directions_rel = 0.005;
+/* What pieces for which one reading is said to hold may differ by all the same, with a heavy tail: photos that say more prevail
+ * (docs/model.md; practice). */
+static const double alike_rel = 0.0005, alike_tail = 4;
 static const double exif_off_most = 0.15; /* ln: three sd of EXIF's rounding and conventions */
 /* What corners alone are believed against EXIF: six of those sd, and beyond what they find by chance once in two thousand. A sheet bent
  * beyond the model bends the lens too, and is believed nothing. */
@@ -176,23 +176,23 @@ static void share_out(ps_job *job, bool along, const line_read *read, double *sc
         least = fmin(least, read[i].sigma);
     }
     *scale = sum / reads;
-    *sigma = least * (alike > 1 ? 1 : sqrt(shared_part)); /* one reading for several pieces is off alike for all of them */
+    *sigma = least * (alike > 1 ? 1 : sqrt(PS_JOB_READING_SHARED)); /* one reading for several pieces is off alike for all of them */
     for (int i = 0; i < pieces; i++) {
         ps_adjust_line own = {.scale = read[i].scale, .sigma = sqrt(fmax(0, read[i].sigma * read[i].sigma - *sigma * *sigma))};
         if (alike > 1 && read[i].for_all) own.sigma = hypot(own.sigma, alike_rel), own.tail = alike_tail;
-        if (!read[i].read) own = (ps_adjust_line){.scale = *scale, .sigma = unchecked_rel, .guessed = true};
+        if (!read[i].read) own = (ps_adjust_line){.scale = *scale, .sigma = PS_JOB_UNREAD_REL, .guessed = true};
         *(along ? &job->piece[i].print.along : &job->piece[i].print.across) = own;
     }
 }
 
 /* A direction that was read on no piece, beside one that was on some (other: its common sd) or, with 0, on none. */
 static void guess_line(ps_job *job, bool along, double other, double *scale, double *sigma) {
-    double half = directions_rel * sqrt(shared_part), sum = 0;
+    double half = directions_rel * sqrt(PS_JOB_READING_SHARED), sum = 0;
     for (int i = 0; i < job->problem.piece_count; i++) {
         ps_adjust_print *print = &job->piece[i].print;
         const ps_adjust_line *known = along ? &print->across : &print->along;
         ps_adjust_line own = {.scale = 1, .sigma = directions_rel, .guessed = true};
-        if (other > 0) own.scale = known->scale, own.sigma = known->guessed ? unchecked_rel : half;
+        if (other > 0) own.scale = known->scale, own.sigma = known->guessed ? PS_JOB_UNREAD_REL : half;
         *(along ? &print->along : &print->across) = own;
         sum += own.scale;
     }
@@ -208,7 +208,7 @@ static void scale_of_several(ps_job *job, const line_read across[PS_ADJUST_PIECE
     if (any_along) share_out(job, true, along, &s->along, &s->sigma_along);
     if (!any_across) guess_line(job, false, any_along ? s->sigma_along : 0, &s->across, &s->sigma_across);
     if (!any_along) guess_line(job, true, any_across ? s->sigma_across : 0, &s->along, &s->sigma_along);
-    if (!any_across && !any_along) s->sigma_common = unchecked_rel;
+    if (!any_across && !any_along) s->sigma_common = PS_JOB_UNREAD_REL;
 }
 
 static void scale_of_one(ps_job *job, const line_read *across, const line_read *along) {
@@ -217,7 +217,7 @@ static void scale_of_one(ps_job *job, const line_read *across, const line_read *
     /* One direction read: printers seldom differ by more than half a percent between the two. */
     if (across->read && !along->read) s->along = s->across, s->sigma_along = hypot(directions_rel, s->sigma_across);
     if (along->read && !across->read) s->across = s->along, s->sigma_across = hypot(directions_rel, s->sigma_along);
-    if (!across->read && !along->read) s->sigma_common = unchecked_rel;
+    if (!across->read && !along->read) s->sigma_common = PS_JOB_UNREAD_REL;
     job->piece[0].print = (ps_adjust_print){.across.guessed = !across->read, .along.guessed = !along->read};
 }
 

@@ -3,6 +3,7 @@
 #include "gauge/plan.h"
 #include "adjust/model.h"
 #include "gauge/doubts.h"
+#include "gauge/job.h"
 #include "gauge/verdict.h"
 #include "gauge/widening.h"
 #include "pinspan/target.h"
@@ -112,9 +113,20 @@ static ps_adjust_plan plan_of(const planner *w, const trial *t) {
     ps_adjust_plan plan = {.photo_count = t->photos, .piece_added = t->piece_added, .piece = t->piece};
     for (int i = 0; i < t->photos; i++) plan.photo[i] = w->way[t->way[i]].photo;
     if (t->reading >= 0) {
+        bool several = w->input->solution->model.problem.piece_count > 1;
+        double across = 0.5 * readings[t->reading].across_U_mm / line_across_mm;
+        double along = 0.5 * readings[t->reading].along_U_mm / line_along_mm, shared = sqrt(PS_JOB_READING_SHARED);
         plan.print_read = true;
-        plan.sigma_across = 0.5 * readings[t->reading].across_U_mm / line_across_mm;
-        plan.sigma_along = 0.5 * readings[t->reading].along_U_mm / line_along_mm;
+        plan.sigma_own_across = sqrt(1 - PS_JOB_READING_SHARED) * across;
+        plan.sigma_own_along = sqrt(1 - PS_JOB_READING_SHARED) * along;
+        plan.sigma_across = several ? shared * across : across;
+        plan.sigma_along = several ? shared * along : along;
+    }
+    if (t->piece_added) { /* another sheet is another print */
+        plan.piece.print.across = (ps_adjust_line){.sigma = plan.sigma_own_across};
+        plan.piece.print.along = (ps_adjust_line){.sigma = plan.sigma_own_along};
+        if (t->reading < 0)
+            plan.piece.print.across = plan.piece.print.along = (ps_adjust_line){.sigma = PS_JOB_UNREAD_REL, .guessed = true};
     }
     return plan;
 }
@@ -147,11 +159,17 @@ static ps_status try_plan(const planner *w, trial *t) {
 /* Only where a line is known clearly worse than that, or not at all. */
 static bool reading_helps(const planner *w, int reading) {
     const ps_adjust_solution *s = w->input->solution;
-    const ps_adjust_scale *had = &s->model.problem.scale;
+    const ps_adjust_problem *p = &s->model.problem;
     if (!w->input->print_checked_across || !w->input->print_checked_along) return true;
     double disagree = sqrt(s->inflation[PS_SOURCE_PRINT_SCALE]); /* readings of which one is wrong */
-    return disagree * had->sigma_across > margin * 0.5 * readings[reading].across_U_mm / line_across_mm ||
-           disagree * had->sigma_along > margin * 0.5 * readings[reading].along_U_mm / line_along_mm;
+    bool helps = false;
+    for (int i = 0; i < p->piece_count; i++) {
+        double across = hypot(p->scale.sigma_across, p->piece[i].print.across.sigma);
+        double along = hypot(p->scale.sigma_along, p->piece[i].print.along.sigma);
+        helps |= disagree * across > margin * 0.5 * readings[reading].across_U_mm / line_across_mm ||
+                 disagree * along > margin * 0.5 * readings[reading].along_U_mm / line_along_mm;
+    }
+    return helps;
 }
 
 /* Adds to `best` (photos so far) the way that serves best. PS_NOT_FOUND where none can be had. */
@@ -242,8 +260,7 @@ static bool place_piece(const planner *w, ps_role role, int kit, trial *t) {
 static ps_status try_pieces(planner *w) {
     static const char *const name[] = {"patch-1", "patch-2", "mini-1", "mini-2"};
     for (int reading = -1; reading < READINGS && any_left(w); reading++) {
-        trial best = {.cured = 0};
-        if (reading >= 0 && !reading_helps(w, reading)) continue;
+        trial best = {.cured = 0}; /* a reading always helps: the further piece is another print */
         for (size_t i = 0; i < 2 * sizeof name / sizeof name[0]; i++) {
             trial t = {.reading = reading};
             if (!place_piece(w, (ps_role)(i % 2), ps_kit_find(name[i / 2]), &t)) continue;

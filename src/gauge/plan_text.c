@@ -56,9 +56,10 @@ static void add_piece(ps_plan *plan) {
         piece ? piece->name : "a patch", ps_role_word(plan->beside));
 }
 
-static void add_reading(ps_plan *plan) {
-    add(plan, "%s both check lines on the sheet, %s, and type in what you read (across to %g mm, along to %g mm); ",
+static void add_reading(const ps_record *record, ps_plan *plan) {
+    add(plan, "%s both check lines on %s, %s, and type in what you read (across to %g mm, along to %g mm); ",
         plan->photo_count > 0 || plan->piece_added ? "and read" : "Read",
+        record->print_count > 1 || plan->piece_added ? "every sheet" : "the sheet",
         plan->along_U_mm < 0.2 ? "with calipers long enough for each, three times, and take the mean"
                                : "across with calipers, along with a steel rule",
         plan->across_U_mm, plan->along_U_mm);
@@ -116,7 +117,7 @@ void ps_gauge_plan_text(const ps_record *record, ps_plan *plan) {
     else if (plan->photo_count > 0)
         add_photos(plan);
     if (plan->piece_added) add_piece(plan);
-    if (plan->print_read) add_reading(plan);
+    if (plan->print_read) add_reading(record, plan);
     add_bands(record, plan);
     if (plan->photo_count > 0 || plan->piece_added)
         add(plan, " %s %s, engine off, key out.", plan->piece_added ? "As always:" : "Only if nothing has moved since;", at_rest(record));

@@ -5,7 +5,7 @@ static const char *const sentence[PS_CODE_COUNT][PS_SUBJECT_COUNT] = {
     [PS_CODE_PRINT_UNCHECKED] =
         {"The print has not been checked: measure both check lines and type in what you read.",
          "The print's size has not been checked in both directions, so every length could be off by some percent.",
-         "Measure both check lines on the day, beside the machine (calipers across, a good rule or tape along), and "
+         "Measure both check lines of every sheet on the day, beside the machine (calipers across, a good rule or tape along), and "
          "type in what you read. Until then no size is good."},
     [PS_CODE_PRINT_SCALED] = {"The print is out of proportion: print again at 100 %, without 'fit to page', and check both lines.",
                               "The print is out of proportion: across and along differ, or it is far from its nominal size, or the photos "

@@ -24,7 +24,7 @@ typedef struct scene {
     /* Truth. */
     ps_view view[SCENE_PHOTOS];
     ps_pose piece_pose[SCENE_PIECES];
-    double across, along, paper[SCENE_PIECES], bend[SCENE_PIECES][3];
+    double across, along, own[SCENE_PIECES][2], paper[SCENE_PIECES], bend[SCENE_PIECES][3];
     double axis_point[SCENE_PINS][3], axis_direction[SCENE_PINS][3];
     ps_circle3 circle[SCENE_RIMS];
     double oval[SCENE_RIMS][2]; /* radius + a cos 2t + b sin 2t, mm */
@@ -54,7 +54,9 @@ typedef struct scene_options {
     bool may_be_oval;   /* rims may be out of round as ps_measure lets them */
     int worn_rim;       /* with wear_mm: that rim's radius + wear_mm cos 2t */
     double wear_mm;
-    double cubic_sd; /* of the sheets' S, 1/mm^2 */
+    double cubic_sd;  /* of the sheets' S, 1/mm^2 */
+    double own_sd;    /* of what each piece's print has of its own, across and along, beside the job's; not with noise */
+    double unlike[2]; /* more of that for the second piece */
 } scene_options;
 
 static inline scene_options scene_options_default(uint64_t seed) {
@@ -137,6 +139,7 @@ static inline void scene_print(scene *s, const scene_options *o) {
     for (int i = 0; i < o->pieces; i++) {
         s->paper[i] = 1 + 0.0003 * e * scene_normal(s);
         for (int k = 0; k < 3; k++) s->bend[i][k] = 5e-5 * e * scene_normal(s);
+        for (int k = 0; k < 2; k++) s->own[i][k] = 1 + (o->own_sd > 0 ? o->own_sd * scene_normal(s) : 0) + (i ? o->unlike[k] : 0);
         static const ps_pose identity = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}};
         s->piece_pose[i] = identity;
         if (i > 0) { /* lower down, a few mm nearer, a little turned */
@@ -187,7 +190,7 @@ static inline void scene_corner(const scene *s, int piece, int index, double X[3
     ps_piece_corner(p, index, mm);
     double x = mm[0] - middle[0], y = mm[1] - middle[1];
     const double *b = s->bend[piece];
-    double local[3] = {mm[0] * s->across * s->paper[piece], mm[1] * s->along * s->paper[piece],
+    double local[3] = {mm[0] * s->across * s->own[piece][0] * s->paper[piece], mm[1] * s->along * s->own[piece][1] * s->paper[piece],
                        b[0] * (x * x - mean[0]) + b[1] * x * y + b[2] * (y * y - mean[1]) +
                            s->cubic[piece] * (y * y * y - y * fourth / mean[1])};
     ps_pose_apply(&s->piece_pose[piece], local, X);

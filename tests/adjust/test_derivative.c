@@ -92,6 +92,9 @@ static void test_every_unknown(void **state) {
     check_model(&s.problem);
     s.problem.held_piece = 1;
     check_model(&s.problem);
+    s.piece[0].print = (ps_adjust_print){{1.01, 0.002, 0, true}, {0.99, 0.001, 4, false}}; /* prints of their own */
+    s.piece[1].print = (ps_adjust_print){{0.98, 0.001, 4, false}, {1.02, 0.002, 0, true}};
+    check_model(&s.problem);
 }
 
 /* Pins along the piece: their offsets go other ways. */

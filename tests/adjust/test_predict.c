@@ -187,6 +187,70 @@ static void better_reading(void **state) {
     }
 }
 
+/* Two pieces whose prints are their own: both read better; of one of them nobody had read anything. */
+static void better_readings_of_two(void **state) {
+    (void)state;
+    for (int unread = 0; unread < 2; unread++) {
+        scene_options o = scene_options_default(11);
+        o.pieces = 2, o.photos = 3, o.centres_mm = 480, o.unlike[1] = 0.004;
+        fixture *f = make(&o, 3, 2);
+        ps_adjust_solution *before = f->some, *with = NULL;
+        ps_predict_free(f->predictor);
+        f->s.problem.scale.sigma_across = f->s.problem.scale.sigma_along = 0.001;
+        for (int i = 0; i < 2; i++)
+            f->s.piece[i].print =
+                (ps_adjust_print){{f->s.across * f->s.own[i][0], 0.001, 0, false}, {f->s.along * f->s.own[i][1], 0.001, 0, false}};
+        if (unread) {
+            int kept = 0; /* and the photos tell little of the one that was read: two of three do not show it */
+            for (int i = 0; i < f->s.problem.corner_count; i++)
+                if (f->s.corner[i].piece != 0 || f->s.corner[i].photo == 0) f->s.corner[kept++] = f->s.corner[i];
+            f->s.problem.corner_count = kept;
+            ps_adjust_line *line[2] = {&f->s.piece[1].print.across, &f->s.piece[1].print.along};
+            for (int k = 0; k < 2; k++) line[k]->sigma = 0.02, line[k]->guessed = true;
+        }
+        assert_int_equal(ps_adjust_solve(f->ctx, &f->s.problem, &f->some), PS_OK);
+        assert_int_equal(ps_predict_new(f->ctx, f->some, &f->predictor), PS_OK);
+        ps_adjust_solution_free(before);
+        ps_quantity as_is[ASKS], read[ASKS], own;
+        assert_int_equal(ps_predict_plan(f->ctx, f->predictor, &f->plan, ask, ASKS, as_is), PS_OK);
+        f->plan.print_read = true;
+        f->plan.sigma_across = f->plan.sigma_along = f->plan.sigma_own_across = f->plan.sigma_own_along = 0.0003;
+        assert_int_equal(ps_predict_plan(f->ctx, f->predictor, &f->plan, ask, ASKS, read), PS_OK);
+        for (int i = 0; i < ASKS; i++) {
+            assert_int_equal(solved(f->ctx, f->some, &ask[i], &own), PS_OK);
+            CHECK_NEAR(as_is[i].unread_mm, own.unread_mm, ROUNDING * own.u_mm);
+            assert_true(unread ? as_is[i].unread_mm > 0 : as_is[i].unread_mm == 0);
+            assert_true(read[i].unread_mm == 0);
+        }
+        f->s.problem.scale.sigma_across = f->s.problem.scale.sigma_along = 0.0003;
+        for (int i = 0; i < 2; i++)
+            f->s.piece[i].print =
+                (ps_adjust_print){{f->s.across * f->s.own[i][0], 0.0003, 0, false}, {f->s.along * f->s.own[i][1], 0.0003, 0, false}};
+        assert_int_equal(ps_adjust_solve(f->ctx, &f->s.problem, &with), PS_OK);
+        assert_true(check(f, with, SAME_PHOTOS) > (unread ? 10 : 2));
+        ps_adjust_solution_free(with);
+        done(f);
+    }
+}
+
+/* A further piece that nobody is asked to read may not carry values: it is told what of them would hang on it. */
+static void piece_that_nobody_reads(void **state) {
+    (void)state;
+    scene_options o = scene_options_default(6);
+    o.pieces = 2, o.photos = 3, o.centres_mm = 480;
+    fixture *f = make(&o, 3, 1);
+    ps_quantity q[ASKS];
+    f->plan.piece_added = true;
+    f->plan.piece = f->s.piece[1];
+    f->plan.piece.start = f->s.piece_pose[1];
+    f->plan.piece.print = (ps_adjust_print){{0, 0.02, 0, true}, {0, 0.02, 0, true}};
+    assert_int_equal(ps_predict_plan(f->ctx, f->predictor, &f->plan, ask, ASKS, q), PS_OK);
+    double most = 0;
+    for (int i = 0; i < ASKS; i++) most = fmax(most, q[i].unread_mm);
+    assert_true(most > 0 && most < 0.02); /* three photos tell its size by the other piece, to some hundredths of a percent */
+    done(f);
+}
+
 /* A second photo from where the first was taken tells next to nothing of heights, and so of lengths beside the sheet's plane. */
 static void same_direction_is_no_help(void **state) {
     (void)state;
@@ -232,9 +296,9 @@ static void refusals(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(nothing_added),  cmocka_unit_test(one_more_photo), cmocka_unit_test(two_more_photos),
-        cmocka_unit_test(one_more_piece), cmocka_unit_test(better_reading), cmocka_unit_test(same_direction_is_no_help),
-        cmocka_unit_test(refusals),
+        cmocka_unit_test(nothing_added),          cmocka_unit_test(one_more_photo),          cmocka_unit_test(two_more_photos),
+        cmocka_unit_test(one_more_piece),         cmocka_unit_test(better_reading),          cmocka_unit_test(same_direction_is_no_help),
+        cmocka_unit_test(better_readings_of_two), cmocka_unit_test(piece_that_nobody_reads), cmocka_unit_test(refusals),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
