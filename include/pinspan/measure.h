@@ -205,12 +205,12 @@ typedef struct ps_record {
     double chi2;
     int dof;
     double scale_across, scale_along; /* solved, factor on nominal, of the piece that is held */
-    int print_count;                  /* pieces of the adjustment, each with its own */
+    int print_count;                  /* pieces, those in the photos of a gap too, each with its own */
     struct ps_record_print {
         int piece; /* kit index */
         double across, along;
         bool read_across, read_along; /* a reading was given for it, or for all */
-    } print[PS_ADJUST_PIECES_MAX];
+    } print[PS_PIECES_MAX];
     int pin_count;
     struct ps_record_pin {
         ps_role role;

@@ -67,6 +67,23 @@ static void say_profile(const measure_options *o, const ps_record *record) {
     }
 }
 
+static bool shows(const ps_record *record, int piece) {
+    for (int i = 0; i < record->photo_count; ++i)
+        for (int j = 0; j < record->photo[i].sightings.count; ++j)
+            if (piece < 0 || record->photo[i].sightings.piece[j].piece == piece) return true;
+    return false;
+}
+
+/* A line for each reading of a piece that no photo shows, though they show others: it counts for nothing, and may be another's. */
+static void say_idle_checks(const measure_options *o, const ps_record *record) {
+    for (int i = 0; shows(record, -1) && i < o->measure.check_count; ++i) {
+        const ps_print_check *c = &o->measure.check[i];
+        if (!shows(record, c->piece))
+            cli_say("measure: --print-check %s:%s=%g: no photo shows that piece, so the reading is not used", ps_kit_piece(c->piece)->name,
+                    c->along ? "along" : "across", c->read_mm);
+    }
+}
+
 static int exit_of(ps_status status) {
     return status == PS_OK ? CLI_DONE : status == PS_NOT_FOUND ? CLI_NOTHING : status == PS_IO ? CLI_UNREADABLE : CLI_FAILED;
 }
@@ -97,6 +114,7 @@ static int measure(measure_options *o, char **file, int count) {
     else {
         say_bad_photos(&record);
         say_profile(o, &record);
+        say_idle_checks(o, &record);
         if (result == CLI_UNREADABLE) cli_say("measure: no photo could be read");
         if (result == CLI_NOTHING) cli_say("measure: nothing could be measured in any photo");
         bool written = to_stdout || write_table(ctx, &record, o->inch);

@@ -364,19 +364,19 @@ static void record_times(const ps_job *job, ps_record *record) {
 
 static void record_prints(const ps_adjust_solution *s, ps_record *record) {
     const ps_adjust_problem *p = &s->model.problem;
-    ps_adjust_scale_solved(s, &record->scale_across, &record->scale_along);
-    record->print_count = p->piece_count;
-    for (int k = 0; k < p->piece_count; k++) {
-        record->print[k].piece = p->piece[k].piece;
-        record->print[k].read_across = !p->piece[k].print.across.guessed;
-        record->print[k].read_along = !p->piece[k].print.along.guessed;
-        ps_adjust_piece_scale(s, k, &record->print[k].across, &record->print[k].along);
+    for (int k = 0; k < p->piece_count && record->print_count < PS_PIECES_MAX; k++) {
+        struct ps_record_print *print = &record->print[record->print_count++];
+        print->piece = p->piece[k].piece;
+        print->read_across = !p->piece[k].print.across.guessed;
+        print->read_along = !p->piece[k].print.along.guessed;
+        ps_adjust_piece_scale(s, k, &print->across, &print->along);
     }
 }
 
 static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input *input) {
     record->fitted = true;
     ps_adjust_fit(job->solution, &record->chi2, &record->dof);
+    ps_adjust_scale_solved(job->solution, &record->scale_across, &record->scale_along);
     record_prints(job->solution, record);
     input->photos_used = job->problem.photo_count;
     input->direction_spread_deg = direction_spread_deg(job);
@@ -405,10 +405,11 @@ static void gap_input(const ps_job *gap, ps_record *record, ps_gauge_input *inpu
     ps_gauge_prints(gap->solution, input);
     for (int k = 0; k < gap->problem.group_count; k++) input->lens_known = input->lens_known || gap->group_source[k] != PS_CAMERA_FREE;
     ps_job_gap_faces(gap, record, input->gap);
+    record_prints(gap->solution, record);
     if (record->fitted) return;
     record->fitted = true;
     ps_adjust_fit(gap->solution, &record->chi2, &record->dof);
-    record_prints(gap->solution, record);
+    ps_adjust_scale_solved(gap->solution, &record->scale_across, &record->scale_along);
 }
 
 ps_code ps_job_left_out_for(const ps_job *job, int photo) {

@@ -7,10 +7,11 @@ static const char *const sentence[PS_CODE_COUNT][PS_SUBJECT_COUNT] = {
          "The print's size has not been checked in both directions, so every length could be off by some percent.",
          "Measure both check lines of every sheet on the day, beside the machine (calipers across, a good rule or tape along), and "
          "type in what you read. Until then no size is good."},
-    [PS_CODE_PRINT_SCALED] = {"The print is out of proportion: print again at 100 %, without 'fit to page', and check both lines.",
-                              "The print is out of proportion: across and along differ, or it is far from its nominal size, or the photos "
-                              "disagree with the check lines.",
-                              "Print the sheet again at 100 %, without 'fit to page', measure both check lines and take the photos again."},
+    [PS_CODE_PRINT_SCALED] =
+        {"The print is out of proportion: print again at 100 %, without 'fit to page', and check both lines.",
+         "The print is out of proportion: across and along differ, or it is far from its nominal size, or the photos "
+         "disagree with the check lines.",
+         "Print the sheet again at 100 %, without 'fit to page', measure both check lines of each sheet and take the photos again."},
     [PS_CODE_NO_PIECE] =
         {"No printed sheet was found: it must be in the photo, flat, clean, and seen from the front.",
          "No printed sheet was found in the photos, so there is no scale.",

@@ -230,6 +230,21 @@ static json_t *dimension_json(bool *ok, const ps_dimension *d) {
     return item;
 }
 
+static json_t *prints_json(bool *ok, const ps_record *record) {
+    json_t *list = json_array();
+    for (int i = 0; i < record->print_count; ++i) {
+        const struct ps_record_print *print = &record->print[i];
+        json_t *item = json_object();
+        ps_json_put(ok, item, "name", json_string(ps_kit_piece(print->piece)->name));
+        ps_json_put(ok, item, "across", ps_json_number(print->across));
+        ps_json_put(ok, item, "along", ps_json_number(print->along));
+        ps_json_put(ok, item, "across_read", json_boolean(print->read_across));
+        ps_json_put(ok, item, "along_read", json_boolean(print->read_along));
+        ps_json_append(ok, list, item);
+    }
+    return list;
+}
+
 static json_t *record_json(bool *ok, const ps_record *record) {
     json_t *root = json_object(), *photos = json_array(), *dimensions = json_array(), *scale = json_object(), *fit = json_object();
     ps_json_put(ok, root, "schema", json_string("pinspan.measurement/1"));
@@ -241,6 +256,7 @@ static json_t *record_json(bool *ok, const ps_record *record) {
     ps_json_put(ok, root, "dimensions", dimensions);
     ps_json_put(ok, scale, "across", ps_json_number(record->fitted ? record->scale_across : NAN));
     ps_json_put(ok, scale, "along", ps_json_number(record->fitted ? record->scale_along : NAN));
+    ps_json_put(ok, scale, "pieces", prints_json(ok, record));
     ps_json_put(ok, root, "print_scale", scale);
     ps_json_put(ok, fit, "chi2", ps_json_number(record->fitted ? record->chi2 : NAN));
     ps_json_put(ok, fit, "dof", record->fitted ? json_integer(record->dof) : json_null());

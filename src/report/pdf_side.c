@@ -177,7 +177,14 @@ static void print_and_fit(ps_pdf *pdf, int side) {
     if (o->check_count == 0)
         ps_doc_paragraph(&pdf->doc, PS_DOC_BODY, 0, "The check lines of the print were not read: nothing from it is good.");
     if (!record->fitted) return;
-    if (isfinite(record->scale_across) && isfinite(record->scale_along)) {
+    for (int i = 0; i < record->print_count && record->print_count > 1; i++) {
+        const struct ps_record_print *print = &record->print[i];
+        (void)snprintf(text, sizeof text, "Print scale found, %s: across %.2f %%, along %.2f %% of nominal%s.",
+                       ps_kit_piece(print->piece)->name, 100 * print->across, 100 * print->along,
+                       print->read_across && print->read_along ? "" : " (check lines not both read)");
+        ps_doc_paragraph(&pdf->doc, PS_DOC_BODY, 0, text);
+    }
+    if (record->print_count < 2 && isfinite(record->scale_across) && isfinite(record->scale_along)) {
         (void)snprintf(text, sizeof text, "Print scale found: across %.2f %%, along %.2f %% of nominal.", 100 * record->scale_across,
                        100 * record->scale_along);
         ps_doc_paragraph(&pdf->doc, PS_DOC_BODY, 0, text);

@@ -177,7 +177,12 @@ static void add_advice(ps_text *out, const ps_record *record, bool inch) {
 static void add_fit(ps_text *out, const ps_record *record) {
     if (!record->fitted) return;
     ps_text_add(out, "\n");
-    if (isfinite(record->scale_across) && isfinite(record->scale_along))
+    for (int i = 0; i < record->print_count && record->print_count > 1; ++i) {
+        const struct ps_record_print *print = &record->print[i];
+        ps_text_add(out, "Print scale found, %s: across %.2f %%, along %.2f %% of nominal%s\n", ps_kit_piece(print->piece)->name,
+                    100 * print->across, 100 * print->along, print->read_across && print->read_along ? "" : " (check lines not both read)");
+    }
+    if (record->print_count < 2 && isfinite(record->scale_across) && isfinite(record->scale_along))
         ps_text_add(out, "Print scale found: across %.2f %%, along %.2f %% of nominal\n", 100 * record->scale_across,
                     100 * record->scale_along);
     if (isfinite(record->chi2) && record->dof > 0)

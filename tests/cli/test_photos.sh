@@ -53,6 +53,14 @@ cp grey.jpg ./--side
 run 4 measure --json - -- --side
 has out '"--side"'
 
+# A reading of a piece that no photo shows is said to be idle, in one line; one for all, or of a piece that is there, is not.
+piece=$(sed -n 's/.*"name": "\(\(plate\|patch\|mini\)-[0-9]\)".*/\1/p' "$source/testimages/small/truth.json" | head -n 1)
+run 0 measure --print-check along=200 --print-check "$piece:across=140" --print-check plate-2:across=139.5 --json idle.json "$source/testimages/small/photo-1.jpg"
+[ "$(grep -c -- '--print-check' err)" -eq 1 ] || complain "not one line about the idle reading: $(cat err)"
+has err "plate-2:across=139.5: no photo shows that piece"
+valid idle.json
+has idle.json '"along_read": true'
+
 # The side and its five names.
 run 4 measure --side machine --json - grey.jpg
 for name in dipper.gap link.gap dipper.pin link.pin centres; do has out "\"machine.$name\""; done

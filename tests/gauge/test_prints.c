@@ -181,7 +181,8 @@ static void one_line_of_each(void **state) {
 
 /* Prints of the job as solved, whatever else: codes of a value that nothing of unread sheets carries, or that much. */
 static bool doubted(ps_code code, double unread_mm) {
-    ps_gauge_input in = {.options = &f.options, .solution = f.job.solution, .photos_used = 3, .direction_spread_deg = 35, .lens_known = true};
+    ps_gauge_input in = {
+        .options = &f.options, .solution = f.job.solution, .photos_used = 3, .direction_spread_deg = 35, .lens_known = true};
     ps_gauge_facts facts = {.chi2 = 100, .dof = 100};
     ps_quantity q = {.value_mm = 320, .u_mm = 0.2, .unread_mm = unread_mm};
     ps_notes doubts = {0};
@@ -227,8 +228,10 @@ static void one_reading_for_unlike_sheets(void **state) {
 /* Each sheet is judged by its own scale: what lies far from its reading, or out of proportion, doubts all. */
 static void any_sheet_out_of_proportion(void **state) {
     (void)state;
-    static const struct { double unlike_across, unlike_along, misread_mm; bool doubt; } cases[] = {
-        {0, 0, 0, false}, {-0.06, -0.06, 0, false}, {0, 0.013, 0, true}, {-0.12, -0.12, 0, true}, {0, 0, 2, true}};
+    static const struct {
+        double unlike_across, unlike_along, misread_mm;
+        bool doubt;
+    } cases[] = {{0, 0, 0, false}, {-0.06, -0.06, 0, false}, {0, 0.013, 0, true}, {-0.12, -0.12, 0, true}, {0, 0, 2, true}};
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         scene_options o = sheets(2);
         o.unlike[0] = cases[i].unlike_across, o.unlike[1] = cases[i].unlike_along;
@@ -244,9 +247,12 @@ static void any_sheet_out_of_proportion(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(one_sheet_has_nothing_of_its_own), cmocka_unit_test(each_by_its_own_reading),
-                                       cmocka_unit_test(unread_beside_read),               cmocka_unit_test(one_line_of_each),
-                                       cmocka_unit_test(doubts_of_unread_sheets),          cmocka_unit_test(one_reading_for_unlike_sheets),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(one_sheet_has_nothing_of_its_own),
+                                       cmocka_unit_test(each_by_its_own_reading),
+                                       cmocka_unit_test(unread_beside_read),
+                                       cmocka_unit_test(one_line_of_each),
+                                       cmocka_unit_test(doubts_of_unread_sheets),
+                                       cmocka_unit_test(one_reading_for_unlike_sheets),
                                        cmocka_unit_test(any_sheet_out_of_proportion)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -126,6 +126,9 @@ static inline void sample_make(sample *s, const char *file) {
     r->dof = 498;
     r->scale_across = 0.9976;
     r->scale_along = 0.9987;
+    r->print_count = 2;
+    r->print[0] = (struct ps_record_print){ps_kit_find("plate-1"), 0.9976, 0.9987, true, true};
+    r->print[1] = (struct ps_record_print){ps_kit_find("patch-2"), 0.9979, 0.9943, true, false};
     r->pin_count = 2;
     r->pin[0] = (struct ps_record_pin){.role = PS_ROLE_DIPPER,
                                        .axis_point_mm = {166.6667, 0, 0},

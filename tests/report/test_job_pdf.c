@@ -225,6 +225,7 @@ static void test_text_has_every_number(void **state) {
         "498",
         "99.76 %",
         "99.87 %", /* answer, mistake, fit, print */
+        "patch-2: across 99.79 %, along 99.43 % of nominal (check lines not both read).",
         "The file is cut short.",
         "Only 31 % of this pin's rim is seen.",
         "caf", /* problems, reasons, a file's name */

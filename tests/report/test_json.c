@@ -51,6 +51,12 @@ static void keys_as_documented(void **state) {
     assert_true(json_is_null(json_object_get(pin, "confirm_with")));
     assert_int_equal(json_array_size(json_object_get(pin, "budget")), 2);
     assert_string_equal(json_string_value(json_object_get(json_array_get(json_object_get(pin, "budget"), 0), "source")), "print-scale");
+    json_t *print = json_object_get(root, "print_scale"), *second_print = json_array_get(json_object_get(print, "pieces"), 1);
+    CHECK_NEAR(json_number_value(json_object_get(print, "across")), 0.9976, 1e-9);
+    assert_int_equal(json_array_size(json_object_get(print, "pieces")), 2);
+    assert_string_equal(json_string_value(json_object_get(second_print, "name")), "patch-2");
+    CHECK_NEAR(json_number_value(json_object_get(second_print, "along")), 0.9943, 1e-9);
+    assert_true(json_is_true(json_object_get(second_print, "across_read")) && json_is_false(json_object_get(second_print, "along_read")));
     json_t *gap = dimension_named(root, "attachment.dipper.gap");
     assert_true(json_is_null(json_object_get(gap, "value_mm")) && json_is_null(json_object_get(gap, "u_mm")) &&
                 json_is_null(json_object_get(gap, "U_mm")));

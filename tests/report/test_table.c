@@ -52,7 +52,8 @@ static void every_dimension_and_reason(void **state) {
     has(text, "20 to 30 degrees");
     has(text, "further-photo: Take one more photo from the left.");
     has(text, "by-hand: The instrument decides: link pin.");
-    has(text, "across 99.76 %, along 99.87 %");
+    has(text, "plate-1: across 99.76 %, along 99.87 % of nominal\n");
+    has(text, "patch-2: across 99.79 %, along 99.43 % of nominal (check lines not both read)");
     has(text, "chi-square 512.2 for 498 degrees of freedom"); /* 512.25 rounds to even */
     has(text, "engine off");
     hasnt(text, "2.560");
