@@ -57,15 +57,16 @@ typedef struct ps_pin_rim {
 
 /* How surely the rims of a pin were told apart; strengths count in clear circles, 1 is one that nobody would miss. */
 typedef struct ps_pin_evidence {
-    bool read;           /* false: the rims were not read about a settled axis, and nothing below is known */
-    bool taper;          /* the end is longer than a chamfer */
-    bool junction;       /* the bore's edge about the pin is seen in the plane of the bush's face */
-    double worth;        /* of the reading: five clear circles in place are worth about five */
-    double over_bore_mm; /* how far the pin's edge lies before the bore's, where that is seen */
-    double pin_clear;    /* strength of the circle taken for the pin's edge */
-    double bush_clear;   /* ... for the bush's */
-    double pin_lead;     /* worth of the reading over the best one with another pin */
-    double bush_lead;    /* ... with another bush */
+    bool read;             /* false: the rims were not read about a settled axis, and nothing below is known */
+    bool taper;            /* the end is longer than a chamfer */
+    bool junction;         /* the bore's edge about the pin is seen in the plane of the bush's face */
+    double worth;          /* of the reading: five clear circles in place are worth about five */
+    double junction_clear; /* strength of that edge's circle */
+    double over_bore_mm;   /* how far the pin's edge lies before the bore's, where that is seen */
+    double pin_clear;      /* strength of the circle taken for the pin's edge */
+    double bush_clear;     /* ... for the bush's */
+    double pin_lead;       /* worth of the reading over the best one with another pin */
+    double bush_lead;      /* ... with another bush */
     /* What the best reading with another pin (or bush) says otherwise, as a length: of the pin's radius, the bush's; of the stand-out the
      * larger of both readings; 0 where there is none */
     double pin_rival_mm, bush_rival_mm, proud_rival_mm;

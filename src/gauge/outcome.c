@@ -239,7 +239,8 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
                      "The circle taken for the bush's edge is faint, or few others speak for it; it may be another edge near it.");
     g->bore_near = e->junction ? e->over_bore_mm < over_bore_least_mm : e->pin_lead < lead_alone;
-    if (e->pin_lead < (e->junction ? lead_least : lead_alone)) {
+    bool bore_seen = e->junction && e->junction_clear >= clear_least; /* a faint circle there is texture as well */
+    if (e->pin_lead < (bore_seen ? lead_least : lead_alone)) {
         static const char another[] = "Another circle at this pin explains the photos nearly as well as the one taken for its edge.";
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "%s", another);
         ps_notes_add(&g->end_doubts, PS_CODE_PIN_CHAMFER, "%s", another); /* then its face is another's, too */

@@ -371,6 +371,7 @@ static void fill(const table *t, const double *all, int best, ps_reading *out) {
                         .over_face = w.over};
     const int named[4] = {p->inner, p->outer, b->inner, b->outer};
     for (int i = 0; i < 4; i++) out->clear[i] = named[i] >= 0 ? t->c[named[i]].g : 0;
+    out->junction_clear = w.junction >= 0 ? t->c[w.junction].g : 0;
     find_leads(t, all, best, out);
     look_behind_collar(t, p, b, out);
 }

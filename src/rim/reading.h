@@ -24,11 +24,12 @@ typedef struct ps_reading {
     double pin_lead, bush_lead; /* over the best reading with another pin, another bush; how much of one clear circle's worth */
     /* By how much the edge's radius and the stand-out are another in the best reading with another pin, another bush; 0: there is none. */
     double pin_rival_mm, bush_rival_mm, proud_rival_mm;
-    double beside_pin;  /* strength 0..1 of the clearest circle that stands in the air beside the pin, over the bush */
-    double beyond_bush; /* ... outside the bush, above the plate */
-    double over_face;   /* ... above the pin's end */
-    double domed;       /* clear circles that a dome explains and a flat end does not; below 0 the other way round */
-    double clear[4];    /* strength of the named circles: pin_face, pin, bush_face, bush; 0 where there is none */
+    double beside_pin;     /* strength 0..1 of the clearest circle that stands in the air beside the pin, over the bush */
+    double beyond_bush;    /* ... outside the bush, above the plate */
+    double over_face;      /* ... above the pin's end */
+    double domed;          /* clear circles that a dome explains and a flat end does not; below 0 the other way round */
+    double clear[4];       /* strength of the named circles: pin_face, pin, bush_face, bush; 0 where there is none */
+    double junction_clear; /* ... of the junction's */
 } ps_reading;
 
 /* How well the spots are known. */

@@ -72,6 +72,7 @@ static void name_corners(const ps_spot *s, const ps_reading *r, ps_section *out)
     out->evidence = (ps_pin_evidence){.read = true,
                                       .taper = r->taper,
                                       .junction = r->junction >= 0,
+                                      .junction_clear = r->junction_clear,
                                       .worth = r->score,
                                       .over_bore_mm = r->junction >= 0 ? s[r->pin].height_mm - s[r->junction].height_mm : 0,
                                       .pin_clear = r->clear[1],

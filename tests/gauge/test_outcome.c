@@ -20,6 +20,7 @@ static fixture f;
 static ps_pin_evidence sound(void) {
     return (ps_pin_evidence){.read = true,
                              .junction = true,
+                             .junction_clear = 1,
                              .worth = 5,
                              .over_bore_mm = 10,
                              .pin_clear = 1,
@@ -126,6 +127,9 @@ static void no_lead(ps_pin_evidence *e) {
 static void no_bore_and_little_lead(ps_pin_evidence *e) {
     e->junction = false, e->pin_lead = 0.89;
 }
+static void faint_bore_and_little_lead(ps_pin_evidence *e) {
+    e->junction_clear = 0.39, e->pin_lead = 0.89;
+}
 static void ring(ps_pin_evidence *e) {
     e->beside_pin = 0.61;
 }
@@ -165,6 +169,7 @@ static const struct {
     {"the bore's edge beside the pin's", bore_beside, &dipper_pin, PS_CODE_PIN_CHAMFER},
     {"another circle as good as the pin's", no_lead, &dipper_pin, PS_CODE_PIN_CHAMFER},
     {"little lead and no bore seen", no_bore_and_little_lead, &dipper_pin, PS_CODE_PIN_CHAMFER},
+    {"little lead and a faint circle for the bore", faint_bore_and_little_lead, &dipper_pin, PS_CODE_PIN_CHAMFER},
     {"... and where the end stands", no_bore_and_little_lead, &dipper_proud, PS_CODE_PIN_CHAMFER},
     {"a ring in the air beside the pin", ring, &dipper_pin, PS_CODE_PIN_COLLAR},
     {"a wall elsewhere than the end's edge says", other_wall, &dipper_pin, PS_CODE_PIN_TAPER},
