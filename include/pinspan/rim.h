@@ -122,6 +122,13 @@ PS_API ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const
 PS_API ps_status ps_rim_look_near(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_pin_model *other,
                                   ps_pin_model *pin);
 
+/* Looks for a pin that goes with the other one, m->pin[1 - pin], on all axes where circles meet: what was taken for it may be another body,
+ * or it was not found (m->count is 1, and `pin` 1). The rest as for ps_rim_assign. PS_NOT_FOUND where none is worth so much: all stays as
+ * it was. Roles are given anew, by which the pins may change places. */
+PS_API ps_status ps_rim_look_elsewhere(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views,
+                                       const ps_rim_candidates *candidates, const double toward_dipper[2], ps_direction dipper,
+                                       double worth_least, int pin, ps_pin_models *m);
+
 enum { PS_RIM_SIDES_MAX = 80 };
 typedef struct ps_pin_wall {
     int sides;        /* outlines of the wall that the photos show, at most two each; 0: it does not stand out, or is seen end-on */

@@ -1,13 +1,16 @@
-/* A second look at a pin that can hardly be read while the other is read well: rims taken for others bend the cameras that they are read
- * through next. Without them the other pin's rims and the sheets hold the cameras, and the pin is looked at as if for the first time. */
+/* A second look at a pin that can hardly be read, or was not found, while the other is read well: rims taken for others bend the cameras
+ * that they are read through next. Without them the other pin's rims and the sheets hold the cameras, and the pin is looked for as if for
+ * the first time: near where it was, and then anywhere. */
+#include <math.h>
 #include <stdlib.h>
 
 #include "gauge/job.h"
 
 static const double lead = 1; /* by so many circles more a second look has to explain what is there */
 
-/* The pin that is read poorly while the other one is not; -1: none. */
+/* The pin that is read poorly, or not at all, while the other one is read well; -1: none. */
 static int weak_beside_strong(const ps_pin_models *m) {
+    if (m->count == 1) return m->pin[0].evidence.worth >= PS_JOB_WORTH_PLAIN ? 1 : -1;
     if (m->count != PS_ROLE_COUNT) return -1;
     int weak = m->pin[0].evidence.worth < m->pin[1].evidence.worth ? 0 : 1;
     return m->pin[weak].evidence.worth < PS_JOB_WORTH_PLAIN && m->pin[1 - weak].evidence.worth >= PS_JOB_WORTH_PLAIN ? weak : -1;
@@ -50,6 +53,48 @@ static ps_status look(ps_context *ctx, const ps_job *job, const ps_adjust_soluti
     return status == PS_OK && pin->evidence.worth < had + lead ? PS_NOT_FOUND : status;
 }
 
+static void propose(ps_context *ctx, ps_job *job, int i) {
+    ps_job_photo *p = &job->photo[i];
+    if (p->adjust_index < 0) return;
+    double start = ps_job_cpu_s();
+    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
+    ps_view view;
+    ps_adjust_view(job->solution, p->adjust_index, &view);
+    ps_rim_candidates_clear(&p->coarser);
+    if (ps_rim_propose(ctx, &p->photo.luma, &view, masks, ps_job_masks(job, masks), &p->coarser) == PS_NO_MEMORY) p->status = PS_NO_MEMORY;
+    p->seconds[2] += ps_job_cpu_s() - start;
+}
+
+/* A bolt's head or a grease fitting may have been taken for a pin that did not show through the first lens: through the present one all
+ * axes are looked at again. */
+static ps_status look_elsewhere(ps_context *ctx, ps_job *job, ps_adjust_solution *solution, int pin, ps_pin_models *pins) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    ps_rim_candidates candidates[PS_ADJUST_PHOTOS_MAX];
+    const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
+    double least = pin < pins->count ? fmax(PS_RIM_WORTH_LEAST, pins->pin[pin].evidence.worth + lead) : PS_RIM_WORTH_LEAST;
+    ps_adjust_solution *before = job->solution;
+    ps_job_views_by(job, solution, lumas, views);
+    job->solution = solution;
+    ps_job_each(job, propose);
+    job->solution = before;
+    for (int i = 0; i < job->problem.photo_count; i++) candidates[i] = job->photo[job->photo_of[i]].coarser;
+    ps_status status = ps_rim_look_elsewhere(ctx, job->problem.photo_count, lumas, views, candidates, toward_dipper, job->options->dipper,
+                                             least, pin, pins);
+    for (int i = 0; i < job->count; i++) ps_rim_candidates_clear(&job->photo[i].coarser);
+    return status;
+}
+
+/* Near where it was found, if it was, and then all over. */
+static ps_status look_for(ps_context *ctx, ps_job *job, ps_adjust_solution *solution, int pin, ps_pin_models *pins) {
+    ps_pin_models before = *pins;
+    bool had = pin < pins->count, unread = !had || pins->pin[pin].evidence.worth < PS_RIM_WORTH_LEAST;
+    ps_status status = had ? look(ctx, job, solution, &pins->pin[1 - pin], &pins->pin[pin]) : PS_NOT_FOUND;
+    if (status != PS_NOT_FOUND || !unread) return status;
+    *pins = before;
+    return look_elsewhere(ctx, job, solution, pin, pins);
+}
+
 ps_status ps_job_second_look(ps_context *ctx, ps_job *job, bool *better) {
     ps_pin_models now = job->pins;
     ps_adjust_solution *solution = NULL;
@@ -60,7 +105,7 @@ ps_status ps_job_second_look(ps_context *ctx, ps_job *job, bool *better) {
     ps_status status = solve_with_one(ctx, job, 1 - weak, &solution);
     job->adjust_s += ps_job_cpu_s() - start;
     start = ps_job_cpu_s();
-    if (status == PS_OK) status = look(ctx, job, solution, &now.pin[1 - weak], &now.pin[weak]);
+    if (status == PS_OK) status = look_for(ctx, job, solution, weak, &now);
     job->section_s += ps_job_cpu_s() - start;
     if (status != PS_OK) {
         ps_adjust_solution_free(solution);

@@ -184,7 +184,7 @@ void ps_rim_place_alone(const ps_view *view, const ps_rim_mask *mask, int masks,
 
 /* The axis of a model as a guess of the section's kind: place and slope over height. */
 static ps_axis_guess as_guess(const ps_pin_model *pin) {
-    ps_axis_guess a = {pin->axis_point_mm[0], pin->axis_point_mm[1], 0, 0, 1, 20, 0, 10, 0};
+    ps_axis_guess a = {pin->axis_point_mm[0], pin->axis_point_mm[1], 0, 0, 1, 20, 0, 10, 0, false};
     double nz = pin->axis_direction[2];
     a.slope_x = -pin->axis_direction[0] / nz;
     a.slope_y = -pin->axis_direction[1] / nz;
@@ -222,5 +222,40 @@ ps_status ps_rim_look_near(ps_context *ctx, int photos, const ps_luma *const *lu
     ps_role role = pin->role;
     to_model(&f, pin);
     pin->role = role;
+    return PS_OK;
+}
+
+/* What is known of a pin, as if it had been found. */
+static finding as_finding(const ps_pin_model *pin) {
+    finding f = {.axis = as_guess(pin)};
+    int own = ps_rim_find(pin, PS_EDGE_PIN, PS_EAR_NEAR), bush = ps_rim_find(pin, PS_EDGE_BUSH, PS_EAR_NEAR);
+    double largest = f.axis.radius_max_mm;
+    f.section.size_mm = own >= 0 ? pin->rim[own].radius_mm : largest / bush_over_pin;
+    f.section.bush.radius_mm = bush >= 0 ? pin->rim[bush].radius_mm : largest;
+    return f;
+}
+
+ps_status ps_rim_look_elsewhere(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views,
+                                const ps_rim_candidates *candidates, const double toward_dipper[2], ps_direction dipper, double worth_least,
+                                int pin, ps_pin_models *m) {
+    ps_axis_guess axes[PS_AXES_MAX];
+    finding f, known = as_finding(&m->pin[1 - pin]), best = {.section = {.score = 0}};
+    int count = 0;
+    ps_status status = ps_axes_find_closely(ctx, photos, views, candidates, height_alone_mm, axes, &count);
+    for (int i = 0; status == PS_OK && i < count; i++) {
+        f.axis = axes[i];
+        f.axis.patient = true;
+        /* What stands within the other's bush is its own. */
+        if (hypot(f.axis.x_mm - known.axis.x_mm, f.axis.y_mm - known.axis.y_mm) < known.section.bush.radius_mm) continue;
+        status = ps_section_read(ctx, photos, lumas, views, false, &f.axis, &f.section);
+        bool goes = status == PS_OK && f.section.evidence.worth >= worth_least && are_pair(&f, &known);
+        if (goes && f.section.score > best.section.score) best = f;
+        if (status == PS_NOT_FOUND) status = PS_OK;
+    }
+    if (status != PS_OK) return status;
+    if (!(best.section.score > 0)) return ps_context_fail(ctx, PS_NOT_FOUND, "no other pin goes with the one that is read");
+    to_model(&best, &m->pin[pin]);
+    m->count = PS_ROLE_COUNT;
+    give_roles(&views[0], toward_dipper, dipper, m);
     return PS_OK;
 }

@@ -162,7 +162,7 @@ static ps_status find(ps_context *ctx, int photos, const ps_view *views, const p
     while (status == PS_OK && *count < PS_AXES_MAX) {
         int first = seed(&all, reach, &weight);
         if (first < 0 || (*count && weight < 0.02 * out[0].weight)) break;
-        ps_axis_guess axis = {all.item[first].x, all.item[first].y, 0, 0, weight, 0, 0, 0, 0};
+        ps_axis_guess axis = {all.item[first].x, all.item[first].y, 0, 0, weight, 0, 0, 0, 0, false};
         settle(&all, reach, &axis);
         for (int i = 0; i < all.count; i++)
             if (hypot(all.item[i].x - axis.x_mm, all.item[i].y - axis.y_mm) < apart) all.item[i].weight = 0;

@@ -11,7 +11,8 @@ typedef struct ps_axis_guess {
     double weight;           /* of the evidence */
     double radius_max_mm;    /* largest well-supported circle */
     double height_min_mm, height_max_mm;
-    int photos; /* that see it */
+    int photos;   /* that see it */
+    bool patient; /* it is read however little its circles stand out at first: which costs time */
 } ps_axis_guess;
 
 enum { PS_AXES_MAX = 10 };

@@ -129,7 +129,7 @@ bool ps_profile_focus(const ps_profile_source *s, ps_axis_guess *axis, double he
     for (double step = reach_mm; step > 0.12; step *= 0.5) {
         if (!looked) best = look_all_over(s, axis, &g, &dull);
         looked = true;
-        if (s->photos > 1 && step < reach_mm && dull) return false;
+        if (s->photos > 1 && !axis->patient && step < reach_mm && dull) return false;
         for (bool moved = true; moved;) {
             moved = false;
             for (int k = 0; k < 4; k++) {
