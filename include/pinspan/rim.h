@@ -96,6 +96,8 @@ typedef struct ps_pin_models {
     int count; /* 0..2 */
     bool roles_unsure;
     ps_pin_model pin[PS_ROLE_COUNT];
+    double rival_mm; /* by how much the distance of the axes is another where a look found another pair that explains as much; 0: none did.
+                      * For whoever compares looks to set */
 } ps_pin_models;
 
 typedef enum ps_direction { PS_DIRECTION_NONE = 0, PS_DIRECTION_LEFT, PS_DIRECTION_RIGHT, PS_DIRECTION_UP, PS_DIRECTION_DOWN } ps_direction;

@@ -58,6 +58,7 @@ typedef struct ps_gauge_input {
     } print[PS_ADJUST_PIECES_MAX];
     bool print_each; /* both lines of each piece are read by themselves, whatever the options hold */
     bool roles_unsure;
+    double centres_rival_mm;              /* another pair of bodies may be the pins, by so much nearer or farther apart; 0: none */
     ps_notes doubts;                      /* of every value: piece-moved, other-scene, fit-bad, focal-contradicts ... */
     bool lens_known;                      /* focal length from EXIF or a profile was used */
     ps_gauge_gap gap[PS_ROLE_COUNT];      /* of photos that look into the gap */

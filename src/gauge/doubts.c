@@ -27,8 +27,9 @@ static const double arc_holds_least = 0.75; /* of a bush that holds the axis of 
 static const double arc_pin_least = 0.6;    /* light along a taper or dome draws a false edge on one side, about half round */
 static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_axial_most_mm = 6, chamfer_slope_most = 4;
 static const double bush_over_pin_most = 2.0;
-static const double pins_ratio_most =
-    1.25; /* both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30; unless both are read beyond doubt */
+/* Both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30; unless both are read beyond doubt. */
+static const double pins_ratio_most = PS_GAUGE_PINS_RATIO_MOST;
+static const double bushes_ratio_most = 1.2; /* of bushes, each against its pin: walls of 15 and 38 % of the pin, or 10 and 32 % */
 static const double pin_least_mm = 20, pin_most_mm = 160;
 static const double play_most_mm = 1.5;                       /* a bush off its pin's axis: three sd of the play in docs/model.md */
 static const double cap_over_bush_mm = 8;                     /* a cap covers a pin's end; bushes of a plate are seldom so unlike */
@@ -152,6 +153,11 @@ bool ps_gauge_end_broken(const ps_rim_fact *rim) {
     return !(fmax(rim[PS_EDGE_PIN].arc_mean, rim[PS_EDGE_PIN_FACE].arc_mean) >= arc_mean_least);
 }
 
+bool ps_gauge_bush_broken(const ps_rim_fact *rim) {
+    const ps_rim_fact *outer = rim[PS_EDGE_BUSH].had ? &rim[PS_EDGE_BUSH] : &rim[PS_EDGE_BUSH_FACE];
+    return !(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_mean_least) || !(outer->arc_mean >= arc_outer_least);
+}
+
 bool ps_gauge_out_of_round(const ps_rim_fact *rim) {
     const ps_quantity *d = &rim->oval.difference;
     return rim->had && d->value_mm >= (rim->on_pin ? oval_least_pin_mm : oval_least_mm) && d->value_mm > oval_least_sd * d->u_mm;
@@ -197,6 +203,14 @@ double ps_gauge_pins_apart_mm(const ps_gauge_input *in, const ps_gauge_facts *fa
     if (!a || !b || (in->pin[0].sure && in->pin[1].sure)) return 0;
     double one = a->diameter.value_mm, other = b->diameter.value_mm;
     return fmax(one, other) > ratio * fmin(one, other) ? fabs(one - other) : 0;
+}
+
+double ps_gauge_bushes_unlike_mm(const ps_gauge_input *in, const ps_gauge_facts *facts) {
+    const ps_rim_fact *a = bush_rim(facts, PS_ROLE_DIPPER), *b = bush_rim(facts, PS_ROLE_LINK);
+    const ps_rim_fact *p = pin_rim(facts, PS_ROLE_DIPPER), *q = pin_rim(facts, PS_ROLE_LINK);
+    if (!a || !b || (in->pin[0].sure && in->pin[1].sure)) return 0;
+    double one = a->diameter.value_mm, other = b->diameter.value_mm, pins = p && q ? p->diameter.value_mm / q->diameter.value_mm : 1;
+    return fmax(one, other * pins) > bushes_ratio_most * fmin(one, other * pins) ? fabs(one - other) : 0;
 }
 
 /* Pin and bush of sizes that do not go together: one edge is taken for another. */
@@ -312,8 +326,11 @@ static double bushes_apart_mm(const ps_gauge_facts *facts) {
     return pair && !(apart <= bushes_alike_mm) ? apart : 0;
 }
 
-static void doubt_bush_size(const ps_gauge_facts *facts, ps_notes *doubts) {
+static void doubt_bush_size(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_notes *doubts) {
     double apart = bushes_apart_mm(facts);
+    if (apart == 0 && ps_gauge_bushes_unlike_mm(in, facts) > 0)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
+                     "The two bushes are less alike than pins and bushes of one side are, so one edge may not be a bush's outer cylinder.");
     if (apart > 0)
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
                      "The pins are of one size but the bushes seem to differ by %.1f mm, so one edge may not be a bush's outer cylinder.",
@@ -341,6 +358,8 @@ static void doubt_mixed(const ps_gauge_input *in, const ps_gauge_facts *facts, i
 void ps_gauge_doubts_centres(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_notes *doubts) {
     /* Chamfers, tapers and domes are turned about the axis: they move a diameter, not the centre. */
     static const ps_code coaxial[] = {PS_CODE_PIN_CHAMFER, PS_CODE_PIN_TAPER, PS_CODE_PIN_DOME};
+    if (in->centres_rival_mm > 0)
+        ps_notes_add(doubts, PS_CODE_PIN_HIDDEN, "Other round parts in the photos may as well be the pins, and their distance is another.");
     for (int role = 0; role < PS_ROLE_COUNT; role++) {
         const ps_notes *own = &in->pin[role].doubts;
         for (int i = 0; i < own->count; i++) {
@@ -389,7 +408,7 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     ps_notes_copy(&in->pin[role].bush_doubts, doubts);
     const ps_rim_fact *outer = rim[PS_EDGE_BUSH].had ? &rim[PS_EDGE_BUSH] : &rim[PS_EDGE_BUSH_FACE];
     doubt_rim(in, outer, PS_CODE_BUSH_HIDDEN, doubts);
-    if (!(fmax(rim[PS_EDGE_BUSH].arc_mean, rim[PS_EDGE_BUSH_FACE].arc_mean) >= arc_mean_least) || !(outer->arc_mean >= arc_outer_least))
+    if (ps_gauge_bush_broken(rim))
         ps_notes_add(doubts, PS_CODE_ARC_SHORT,
                      "The bush's edges run only in part where one circle would; what is seen can be several edges.");
     if (in->pin[role].bush_faint)
@@ -404,7 +423,7 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     doubt_bush_height(facts, doubts);
-    doubt_bush_size(facts, doubts);
+    doubt_bush_size(in, facts, doubts);
 }
 
 void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
@@ -429,5 +448,5 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
     doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     doubt_bush_height(facts, doubts);
-    doubt_bush_size(facts, doubts);
+    doubt_bush_size(in, facts, doubts);
 }

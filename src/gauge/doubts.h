@@ -6,6 +6,8 @@
 
 #define PS_GAUGE_BUSH_OVER_PIN_LEAST 1.18 /* a bush's wall is seldom under 9 % of the pin */
 
+#define PS_GAUGE_PINS_RATIO_MOST 1.25 /* of the pins of a side; docs/verdicts.md */
+
 /* Print, photos, lens, fit, roles: what touches any value. `role` -1 for centres: then both pins matter.
  * `q` is the value at hand with its budget. */
 void ps_gauge_doubts_common(const ps_gauge_input *input, const ps_gauge_facts *facts, ps_kind kind, int role, const ps_quantity *q,
@@ -23,6 +25,10 @@ void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *fa
 /* How far the diameters of both pins are apart where one is over `ratio` times the other and not both were read beyond doubt; else 0. */
 double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, double ratio);
 
+/* How far the diameters of both bushes are apart where they are less alike than bushes of one side are, each against its pin if both are
+ * had, and not both pins were read beyond doubt; else 0. */
+double ps_gauge_bushes_unlike_mm(const ps_gauge_input *input, const ps_gauge_facts *facts);
+
 /* How much more the bush stands out than the other pin's, where that is more than bushes of one plate do; else 0: a collar or washer. */
 double ps_gauge_bush_higher_mm(const ps_gauge_facts *facts, int role);
 
@@ -32,7 +38,10 @@ bool ps_gauge_other_part(const ps_gauge_input *input, const ps_gauge_facts *fact
 /* Both edges of a pin's end run only in part where a circle would: each may be pieces of several. `rim`: PS_EDGE_COUNT of one pin. */
 bool ps_gauge_end_broken(const ps_rim_fact *rim);
 
-/* ... and no edge of its bush is seen so far round that it holds the axis. */
+/* The edges of a bush run only in part where a circle would: a weld or shadow outside it runs along one half round. */
+bool ps_gauge_bush_broken(const ps_rim_fact *rim);
+
+/* Both edges of the pin's end do, and no edge of its bush is seen so far round that it holds the axis. */
 bool ps_gauge_axis_loose(const ps_rim_fact *rim);
 
 /* Whether a rim is visibly out of round: beyond chance and beyond what turned steel may have. */

@@ -19,6 +19,7 @@ static const double bush_lead_least = 0.45, bush_lead_bears = 0.2, stray_most = 
 /* Its outer edge alone: the wall's outline, a little lower and larger, is beside it, half a millimetre off. */
 static const double bush_clear_good = 0.65, bush_fine_px_per_mm = 5;
 static const double bush_clear_least = 0.4, few_worth = 2.5; /* circles: a bush has fewer that speak for it than its pin has */
+static const double bush_arc_least = 0.65;                   /* mean arc, as in doubts.c: less of both its edges may be a weld's */
 static const double worth_sure = 4, clear_sure = 0.75;       /* all five circles clear */
 static const double over_bore_least_mm = 2;                  /* nearer, the pin's edge and the bore's can be one to the photos */
 static const double shows_edges_mm = 3;                      /* ... for both edges of its chamfer to show beside the bore's */
@@ -227,8 +228,10 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
                      "The edges at this pin are too faint, or too many are hidden, to be told apart with certainty.");
     /* An axis a millimetre off still finds a circle on each of some edges' sides: few of them, and no bush with both its edges. */
     bool lone = g->rim[PS_EDGE_BUSH] < 0 || g->rim[PS_EDGE_BUSH_FACE] < 0;
-    g->unread |= e->worth < few_worth && (lone || e->taper);
-    if (e->worth < few_worth && (lone || e->taper))
+    /* ... and of a pin sunk in its bush that one's edges may be taken for the pin's, with a weld half round for the bush's. */
+    bool broken = fmax(g->arc_mean[PS_EDGE_BUSH], g->arc_mean[PS_EDGE_BUSH_FACE]) < bush_arc_least, held = !lone && !broken && !e->taper;
+    g->unread |= e->worth < few_worth && !held;
+    if (e->worth < few_worth && !held)
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
                      "Few circles speak for what was taken for this pin's end, and nothing else holds them.");
     if (e->pin_clear < clear_least)
@@ -374,6 +377,12 @@ static void record_prints(const ps_adjust_solution *s, ps_record *record) {
     }
 }
 
+static bool both_read(const ps_pin_models *m) {
+    for (int p = 0; p < m->count; p++)
+        if (!m->pin[p].evidence.read || m->pin[p].evidence.worth < few_worth) return false;
+    return true;
+}
+
 static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input *input) {
     record->fitted = true;
     ps_adjust_fit(job->solution, &record->chi2, &record->dof);
@@ -395,6 +404,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
         record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);
     }
     input->roles_unsure = job->pins.roles_unsure || job->options->roles_unsure;
+    if (!both_read(&job->pins)) input->centres_rival_mm = job->pins.rival_mm;
 }
 
 /* The photos that look into the gap, judged on their own. */

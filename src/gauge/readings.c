@@ -9,6 +9,7 @@ enum { ROUNDS_MAX = 3 };
 static const double moved_px = 4;     /* of pins: as far as a rim is searched for */
 static const double stirred_px = 0.5; /* enough to blur together the circles of several photos */
 static const double worth_of_circle = 1;
+static const double another_body_mm = 22; /* no axes of two pins stand so close, and no lens moves one so far */
 
 /* The printed pieces as seen from this photo's world, so that they are not searched for rims. */
 int ps_job_masks(const ps_job *job, ps_rim_mask masks[PS_ADJUST_PIECES_MAX]) {
@@ -167,6 +168,35 @@ static bool both_readable(const ps_job *job, ps_status found) {
     return found == PS_OK && pins_worth(job, PS_RIM_WORTH_LEAST) == PS_ROLE_COUNT;
 }
 
+static double axes_apart_mm(const ps_pin_model *a, const ps_pin_model *b) {
+    return hypot(a->axis_point_mm[0] - b->axis_point_mm[0], a->axis_point_mm[1] - b->axis_point_mm[1]);
+}
+
+static bool stands_among(const ps_pin_model *pin, const ps_pin_models *m) {
+    for (int p = 0; p < m->count; p++)
+        if (axes_apart_mm(pin, &m->pin[p]) < another_body_mm) return true;
+    return false;
+}
+
+/* Two looks that took different bodies for the pins, and are worth nearly the same: nobody knows which is right, and the pins' distance is
+ * the one or the other. */
+static void note_rival(const ps_pin_models *other, ps_pin_models *m) {
+    if (m->count < PS_ROLE_COUNT || other->count < PS_ROLE_COUNT) return;
+    if (stands_among(&m->pin[0], other) && stands_among(&m->pin[1], other)) return;
+    double one = axes_apart_mm(&m->pin[0], &m->pin[1]), another = axes_apart_mm(&other->pin[0], &other->pin[1]);
+    m->rival_mm = fmax(m->rival_mm, fabs(one - another));
+}
+
+/* Whether a later look, `found` now in the job, holds against the first, worth so much; else the first one is put back. */
+static bool later_holds(ps_job *job, const ps_pin_models *first, double worth, ps_status found) {
+    ps_pin_models later = job->pins;
+    double now = worth_of_pins(job, found);
+    bool holds = now > worth, close = found == PS_OK && fabs(now - worth) < worth_of_circle;
+    if (!holds) job->pins = *first;
+    if (close) note_rival(holds ? first : &later, &job->pins);
+    return holds;
+}
+
 /* Not both pins, or hardly to be read: perhaps the lens was bent by too few corners. */
 static ps_status try_plain_lens(ps_context *ctx, ps_job *job, ps_status status) {
     double worth = worth_of_pins(job, status);
@@ -174,8 +204,7 @@ static ps_status try_plain_lens(ps_context *ctx, ps_job *job, ps_status status) 
     if (ps_job_cameras_plain(ctx, job) != PS_OK) return status;
     ps_job_each(job, ps_job_propose);
     ps_status again = assign_rims(ctx, job, false);
-    if (worth_of_pins(job, again) > worth || again == PS_NO_MEMORY) return again;
-    job->pins = first;
+    if (again == PS_NO_MEMORY || later_holds(job, &first, worth, again)) return again;
     return status == PS_OK ? ps_job_solve(ctx, job) : status;
 }
 
@@ -186,9 +215,7 @@ static ps_status look_coarsely(ps_context *ctx, ps_job *job, ps_status status) {
     ps_job_each(job, propose_coarsely);
     ps_status again = assign_both(ctx, job);
     for (int i = 0; i < job->count; i++) ps_rim_candidates_clear(&job->photo[i].coarser);
-    if (worth_of_pins(job, again) > worth || again == PS_NO_MEMORY) return again;
-    job->pins = first;
-    return status;
+    return again == PS_NO_MEMORY || later_holds(job, &first, worth, again) ? again : status;
 }
 
 static ps_status find_pins(ps_context *ctx, ps_job *job) {

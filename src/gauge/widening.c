@@ -27,8 +27,8 @@ static const double sunk_u_mm = 2.1; /* a bevel's inner edge taken for an end th
 /* Nobody can say which circle is which: those of a pin in its bush have 0.93 (its face), 1, 1.03 (bore), 1.3 and 1.36 (bush) of its
  * diameter; any two differ by 0.26 (rms), with even odds. */
 static const double unread_rel = 0.18;
-static const double no_pair_ratio = 1.5; /* pins of a side are within two steps of size, seldom three: 50 and 70 mm */
-static const double some_photos = 0.5;   /* another edge in some photos moves the common circle half as far as in all */
+static const double one_of_two = 0.5;  /* of what two parts differ by, where one of them is another part, or both are what they seem */
+static const double some_photos = 0.5; /* another edge in some photos moves the common circle half as far as in all */
 /* Photos that contradict each other are doubted where values move by this part of their need without one of them (shifts.c). */
 static const double contradicted_of_need = 0.6;
 
@@ -72,7 +72,7 @@ static void stand_for_pin(const ps_gauge_pin *pin, const ps_rim_fact *rim, ps_ed
         bool inner = rim[PS_EDGE_BUSH_FACE].had && rim[PS_EDGE_BUSH_FACE].height_mm - rim[edge].height_mm > bevel_least_mm;
         q->value_mm -= inner ? bore_inner_mm : bore_mm;
         widen_edge(q, bore_u_mm);
-    } else if (ps_notes_have(doubts, PS_CODE_PIN_CHAMFER) || ps_gauge_end_broken(rim)) {
+    } else if (ps_notes_have(doubts, PS_CODE_PIN_CHAMFER) || ps_notes_have(doubts, PS_CODE_ARC_SHORT) || ps_gauge_end_broken(rim)) {
         if (one_for_both(rim, pin->coarse)) q->value_mm += lone_pin_mm;
         widen_edge(q, pin->bore_near ? bore_edge_u_mm : which_pin_edge_u_mm);
     }
@@ -83,7 +83,7 @@ void ps_gauge_widen_pin(const ps_gauge_input *input, const ps_gauge_facts *facts
     const ps_gauge_pin *pin = &input->pin[role];
     double part_u_mm = other_part(q), unread_u_mm = unread_rel * q->value_mm;
     /* One of them is another part, and nobody knows which: each may be as large as the other. */
-    widen_edge(q, 0.5 * ps_gauge_pins_apart_mm(input, facts, no_pair_ratio));
+    widen_edge(q, one_of_two * ps_gauge_pins_apart_mm(input, facts, PS_GAUGE_PINS_RATIO_MOST));
     if (edge != PS_EDGE_BUSH_BORE && no_pin(doubts, pin->crease)) widen_edge(q, part_u_mm);
     if (edge != PS_EDGE_BUSH_BORE) widen_edge(q, even_odds_mm(pin->rival_mm));
     if (pin->unread) widen_edge(q, unread_u_mm);
@@ -91,18 +91,28 @@ void ps_gauge_widen_pin(const ps_gauge_input *input, const ps_gauge_facts *facts
     stand_for_pin(pin, facts->rim[role], edge, doubts, q);
 }
 
+static bool any_of_pin(const ps_rim_fact *rim) {
+    return rim[PS_EDGE_PIN].had || rim[PS_EDGE_PIN_FACE].had || rim[PS_EDGE_BUSH_BORE].had;
+}
+
 void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, bool lone, const ps_notes *doubts,
                          ps_quantity *q) {
     const ps_gauge_pin *pin = &input->pin[role];
     double part_u_mm = other_part(q), unread_u_mm = unread_rel * q->value_mm;
-    widen_edge(q, 0.5 * ps_gauge_pins_apart_mm(input, facts, no_pair_ratio)); /* then a bush may be a pin, too */
-    if (ps_gauge_other_part(input, facts, role)) widen_edge(q, part_u_mm);
+    /* Of unlike pins a bush may be a pin, too. */
+    double pins_mm = ps_gauge_pins_apart_mm(input, facts, PS_GAUGE_PINS_RATIO_MOST);
+    widen_edge(q, one_of_two * fmax(pins_mm, ps_gauge_bushes_unlike_mm(input, facts)));
+    if (ps_gauge_other_part(input, facts, role) || ps_gauge_bush_broken(facts->rim[role])) widen_edge(q, part_u_mm);
     widen_edge(q, even_odds_mm(pin->bush_rival_mm));
-    /* A cap leaves no pin to tell by which of the circles beyond it is the bush's. */
-    if (pin->unread || facts->rim[role][PS_EDGE_CAP].had) widen_edge(q, unread_u_mm);
+    /* Without a pin, under a cap or not seen, nothing tells which of the circles there is the bush's. */
+    if (pin->unread || !any_of_pin(facts->rim[role])) widen_edge(q, unread_u_mm);
     if (pin->bush_split) widen_edge(q, some_photos * which_bush_edge_u_mm);
     if (lone) q->value_mm += lone_bush_mm;
     if (lone || ps_notes_have(doubts, PS_CODE_BUSH_HIDDEN)) widen_edge(q, which_bush_edge_u_mm);
+}
+
+void ps_gauge_widen_centres(const ps_gauge_input *input, ps_quantity *q) {
+    ps_gauge_widen(q, PS_SOURCE_AXES, even_odds_mm(input->centres_rival_mm));
 }
 
 void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_edge edge, const ps_notes *doubts,
@@ -117,6 +127,11 @@ void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *fac
     const ps_rim_fact *at = &facts->rim[role][facts->rim[role][PS_EDGE_PIN].had ? PS_EDGE_PIN : PS_EDGE_PIN_FACE];
     if (pin->unread && at->had) ps_gauge_widen(q, PS_SOURCE_PLANE, unread_rel * at->diameter.value_mm);
     if (pin->sunk) ps_gauge_widen(q, PS_SOURCE_PLANE, sunk_u_mm);
+    /* A long taper may be none: a groove of the end face, or another circle, misplaced, and then the end is no farther out than the pin's
+     * edge. */
+    if (facts->rim[role][PS_EDGE_PIN].had && facts->rim[role][PS_EDGE_PIN_FACE].had && ps_notes_have(doubts, PS_CODE_PIN_TAPER))
+        ps_gauge_widen(q, PS_SOURCE_PLANE,
+                       even_odds_mm(facts->rim[role][PS_EDGE_PIN_FACE].height_mm - facts->rim[role][PS_EDGE_PIN].height_mm));
     ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(higher_mm));
     ps_gauge_widen(q, PS_SOURCE_PLANE, even_odds_mm(pin->proud_rival_mm));
 }

@@ -14,6 +14,8 @@ void ps_gauge_widen_pin(const ps_gauge_input *input, const ps_gauge_facts *facts
 /* The bush's; `lone`: from its face's edge, the only one had. */
 void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, bool lone, const ps_notes *doubts,
                          ps_quantity *q);
+/* The distance of the axes: the pins may be other bodies. */
+void ps_gauge_widen_centres(const ps_gauge_input *input, ps_quantity *q);
 /* The stand-out, `edge` of the bush taken for its face's. */
 void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_edge edge, const ps_notes *doubts,
                           ps_quantity *q);
