@@ -272,6 +272,45 @@ static void few_circles(void **state) {
     *e = sound();
 }
 
+/* A pin sunk in its bush: the bush's edges are taken for the pin's, and a weld, half round, for the bush's; few circles speak for that. A
+ * pin was 19 mm too large so, with a band of 6. Where many do, the weld is the bush's trouble alone. */
+static void few_circles_in_a_weld(void **state) {
+    (void)state;
+    ps_pin_evidence *e = &f.job.pins.pin[PS_ROLE_DIPPER].evidence;
+    add_bush_faces();
+    int outer = rim_at(PS_ROLE_DIPPER, PS_EDGE_BUSH), face = rim_at(PS_ROLE_DIPPER, PS_EDGE_BUSH_FACE);
+    for (int half = 0; half < 2; half++)
+        for (int few = 0; few < 2; few++) {
+            set_arc(PS_ROLE_DIPPER, outer, half ? 0.6 : 0.95);
+            set_arc(PS_ROLE_DIPPER, face, half ? 0.6 : 0.95);
+            e->worth = few ? 2.4 : 2.6;
+            ps_record r = outcome();
+            assert_int_equal(has(&r, dipper_pin, PS_CODE_PIN_HIDDEN), half && few);
+            if (half && few) assert_true(job_find(&r, dipper_pin)->U_mm > 0.33 * job_find(&r, dipper_pin)->value_mm);
+            ps_record_clear(&r);
+        }
+    *e = sound();
+    set_arc(PS_ROLE_DIPPER, outer, 0.95);
+    drop_bush_faces();
+}
+
+/* Two looks at the photos took different bodies for the pins. Where both pins are read in the end, that is settled. */
+static void another_pair_of_bodies(void **state) {
+    (void)state;
+    ps_pin_evidence *e = &f.job.pins.pin[PS_ROLE_DIPPER].evidence;
+    f.job.pins.rival_mm = 70;
+    for (int read = 0; read < 2; read++) {
+        e->worth = read ? 2.6 : 2.4;
+        ps_record r = outcome();
+        const ps_dimension *d = job_find(&r, "attachment.centres");
+        assert_int_equal(d->U_mm > 70, !read);
+        if (!read) assert_true(has(&r, d->name, PS_CODE_PIN_HIDDEN));
+        ps_record_clear(&r);
+    }
+    f.job.pins.rival_mm = 0;
+    *e = sound();
+}
+
 /* Where the bore's bevel may have been taken for the pin's edge, the band reaches it. */
 static void bevel_for_the_pin(void **state) {
     (void)state;
@@ -455,6 +494,8 @@ int main(void) {
         cmocka_unit_test(every_naive_reading_is_doubted),
         cmocka_unit_test(every_doubt_of_a_bush),
         cmocka_unit_test(few_circles),
+        cmocka_unit_test(few_circles_in_a_weld),
+        cmocka_unit_test(another_pair_of_bodies),
         cmocka_unit_test(bevel_for_the_pin),
         cmocka_unit_test(bush_in_pieces),
         cmocka_unit_test(flush_pin_beside_the_bores_bevel),

@@ -117,6 +117,70 @@ static void sizes_that_do_not_go_together(void **state) {
     assert_true(bush_u_mm(PS_ROLE_DIPPER) > 20);
 }
 
+/* A bush taken for its pin is a third larger: pins of 60 and 78 mm may be that, pins of 60 and 74 mm are two steps of size. */
+static void a_bush_may_stand_for_a_pin(void **state) {
+    (void)state;
+    facts.rim[PS_ROLE_LINK][PS_EDGE_PIN].diameter.value_mm = 74;
+    CHECK_NEAR(pin_u_mm(PS_CODE_COUNT), 0.1, 1e-9);
+    facts.rim[PS_ROLE_LINK][PS_EDGE_PIN].diameter.value_mm = 78;
+    CHECK_NEAR(pin_u_mm(PS_CODE_COUNT), hypot(0.1, 9), 1e-9);
+    input.pin[PS_ROLE_DIPPER].sure = input.pin[PS_ROLE_LINK].sure = true;
+    CHECK_NEAR(pin_u_mm(PS_CODE_COUNT), 0.1, 1e-9);
+}
+
+/* A weld's toe taken for a bush: 110 mm about a pin that is like the other, whose bush has 90. A bush of 110 mm about a larger pin is none.
+ */
+static void a_bush_unlike_the_other(void **state) {
+    (void)state;
+    facts.rim[PS_ROLE_LINK][PS_EDGE_BUSH].diameter.value_mm = 107;
+    CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), 0.1, 1e-9);
+    facts.rim[PS_ROLE_LINK][PS_EDGE_BUSH].diameter.value_mm = 110;
+    CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), hypot(0.1, 10), 1e-9);
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), hypot(0.1, 10), 1e-9);
+    facts.rim[PS_ROLE_LINK][PS_EDGE_PIN].diameter.value_mm = 70;
+    CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), 0.1, 1e-9);
+}
+
+/* Without a pin the bushes alone are compared, and nothing tells which circle is the bush's: one of 39 mm was the pin's face, and the bush
+ * had 69. */
+static void a_bush_without_a_pin(void **state) {
+    (void)state;
+    facts.rim[PS_ROLE_LINK][PS_EDGE_PIN].had = facts.rim[PS_ROLE_LINK][PS_EDGE_PIN_FACE].had = false;
+    assert_true(2 * bush_u_mm(PS_ROLE_LINK) > 0.33 * 90);
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), 0.1, 1e-9);
+    facts.rim[PS_ROLE_LINK][PS_EDGE_BUSH].diameter.value_mm = 50;
+    assert_true(2 * bush_u_mm(PS_ROLE_LINK) >= 90 - 50);
+    assert_true(2 * bush_u_mm(PS_ROLE_DIPPER) >= 90 - 50);
+}
+
+/* An edge that runs half round may be a weld's or a shadow's, or light on a taper. */
+static void edges_in_pieces(void **state) {
+    (void)state;
+    facts.rim[PS_ROLE_DIPPER][PS_EDGE_BUSH].arc_mean = 0.5;
+    assert_true(bush_u_mm(PS_ROLE_DIPPER) >= 9);
+    CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), 0.1, 1e-9);
+    assert_true(pin_u_mm(PS_CODE_ARC_SHORT) >= 1.2);
+}
+
+/* What was taken for a taper 14 mm long may be a groove of the end, misplaced: then the end is at the pin's edge. */
+static void a_taper_may_be_none(void **state) {
+    (void)state;
+    facts.rim[PS_ROLE_DIPPER][PS_EDGE_PIN_FACE].height_mm = facts.rim[PS_ROLE_DIPPER][PS_EDGE_PIN].height_mm + 14;
+    CHECK_NEAR(proud_u_mm(PS_ROLE_DIPPER, PS_CODE_COUNT), 0.1, 1e-9);
+    assert_true(2 * proud_u_mm(PS_ROLE_DIPPER, PS_CODE_PIN_TAPER) > 14);
+}
+
+/* Two looks took different bodies for the pins, 70 mm nearer: the distance is the one or the other. */
+static void another_pair_of_bodies(void **state) {
+    (void)state;
+    ps_quantity q = {.value_mm = 100, .u_mm = 0.1};
+    ps_gauge_widen_centres(&input, &q);
+    CHECK_NEAR(q.u_mm, 0.1, 1e-12);
+    input.centres_rival_mm = 70;
+    ps_gauge_widen_centres(&input, &q);
+    CHECK_NEAR(q.u_mm, hypot(0.1, 70 / sqrt(2)), 1e-9);
+}
+
 /* Too little shows to tell pin from bush: the band reaches from one to the other, a third of the diameter. */
 static void an_unread_end_may_be_any_circle(void **state) {
     (void)state;
@@ -184,12 +248,23 @@ static void few_photos_widen_edges(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup(no_doubt_adds_nothing, reset),           cmocka_unit_test_setup(a_sunk_end_may_lie_deeper, reset),
-        cmocka_unit_test_setup(a_rival_is_within_the_band, reset),      cmocka_unit_test_setup(other_parts_grow_with_the_pin, reset),
-        cmocka_unit_test_setup(the_higher_bush_may_be_a_collar, reset), cmocka_unit_test_setup(sizes_that_do_not_go_together, reset),
-        cmocka_unit_test_setup(an_unread_end_may_be_any_circle, reset), cmocka_unit_test_setup(an_edge_that_is_two_circles, reset),
-        cmocka_unit_test_setup(the_place_of_a_doubtful_end, reset),     cmocka_unit_test_setup(few_photos_widen_edges, reset),
+        cmocka_unit_test_setup(no_doubt_adds_nothing, reset),
+        cmocka_unit_test_setup(a_sunk_end_may_lie_deeper, reset),
+        cmocka_unit_test_setup(a_rival_is_within_the_band, reset),
+        cmocka_unit_test_setup(other_parts_grow_with_the_pin, reset),
+        cmocka_unit_test_setup(the_higher_bush_may_be_a_collar, reset),
+        cmocka_unit_test_setup(sizes_that_do_not_go_together, reset),
+        cmocka_unit_test_setup(an_unread_end_may_be_any_circle, reset),
+        cmocka_unit_test_setup(an_edge_that_is_two_circles, reset),
+        cmocka_unit_test_setup(the_place_of_a_doubtful_end, reset),
+        cmocka_unit_test_setup(few_photos_widen_edges, reset),
         cmocka_unit_test_setup(unsettled_contradictions, reset),
+        cmocka_unit_test_setup(a_bush_may_stand_for_a_pin, reset),
+        cmocka_unit_test_setup(a_bush_unlike_the_other, reset),
+        cmocka_unit_test_setup(a_bush_without_a_pin, reset),
+        cmocka_unit_test_setup(edges_in_pieces, reset),
+        cmocka_unit_test_setup(a_taper_may_be_none, reset),
+        cmocka_unit_test_setup(another_pair_of_bodies, reset),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -217,6 +217,36 @@ static void test_look_near(void **state) {
     }
 }
 
+/* The bolt's head was taken for the link pin, or no link pin was found: of all places the one is taken where a pin stands that goes with
+ * the dipper pin. Not one that explains too little. */
+static void test_look_elsewhere(void **state) {
+    (void)state;
+    const double toward[2] = {-1, 0};
+    ps_pin_models m = {0};
+    assert_int_equal(assign(&whole, whole.few, -1, 0, PS_DIRECTION_NONE, &m), PS_OK);
+    assert_int_equal(m.count, 2);
+    const ps_pin_model dipper = m.pin[PS_ROLE_DIPPER];
+    for (int step = 0; step < 3; step++) {
+        m = (ps_pin_models){.count = step == 0 ? 1 : 2,
+                            .pin = {dipper, {.role = PS_ROLE_LINK, .axis_direction = {0, 0, -1}, .rim_count = 1}}};
+        m.pin[1].axis_point_mm[0] = scene.shape[2].x, m.pin[1].axis_point_mm[1] = scene.shape[2].y;
+        m.pin[1].rim[0] = (ps_pin_rim){PS_EDGE_PIN, PS_EAR_NEAR, 15, 12, 0.5, 0.25, 0};
+        const ps_pin_models was = m;
+        const double least = step < 2 ? PS_RIM_WORTH_LEAST : 50; /* more circles than any pin has */
+        ps_status status = ps_rim_look_elsewhere(NULL, whole.photos.count, whole.photos.lumas, whole.photos.view,
+                                                 step == 1 ? whole.seen : whole.few, toward, PS_DIRECTION_NONE, least, 1, &m);
+        assert_int_equal(status, step < 2 ? PS_OK : PS_NOT_FOUND);
+        if (step == 2) {
+            assert_memory_equal(&m, &was, sizeof m);
+            continue;
+        }
+        assert_int_equal(m.count, 2);
+        check_pin(&m.pin[PS_ROLE_DIPPER], PS_ROLE_DIPPER, &scene.shape[0]);
+        check_pin(&m.pin[PS_ROLE_LINK], PS_ROLE_LINK, &scene.shape[1]);
+        assert_false(m.roles_unsure);
+    }
+}
+
 /* What was read as a cap through a lens not yet tied down is a pin where a later reading explains a circle more; else it stays. */
 static void test_reread_cap(void **state) {
     (void)state;
@@ -242,6 +272,7 @@ int main(void) {
         cmocka_unit_test(test_reread),
         cmocka_unit_test(test_reread_cap),
         cmocka_unit_test(test_look_near),
+        cmocka_unit_test(test_look_elsewhere),
     };
     return cmocka_run_group_tests(tests, set_up, take_down);
 }

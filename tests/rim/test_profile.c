@@ -85,6 +85,8 @@ static void test_focus_on_nothing(void **state) {
         ps_axis_guess axis = axis0;
         assert_int_equal(ps_profile_open(NULL, photos, p.lumas, p.view, &axis0, -8, 45, 66, 1.6, &s), PS_OK);
         assert_int_equal(ps_profile_focus(&s, &axis, -3, 33, 8, 60, 1.6), photos == 1);
+        axis = axis0, axis.patient = true; /* it is looked at to the end where that was asked for */
+        assert_true(ps_profile_focus(&s, &axis, -3, 33, 8, 60, 1.6));
         ps_profile_close(&s);
     }
     pin_photos_free(&p);
