@@ -205,10 +205,11 @@ double ps_gauge_pins_apart_mm(const ps_gauge_input *in, const ps_gauge_facts *fa
     return fmax(one, other) > ratio * fmin(one, other) ? fabs(one - other) : 0;
 }
 
-double ps_gauge_bushes_unlike_mm(const ps_gauge_input *in, const ps_gauge_facts *facts) {
-    const ps_rim_fact *a = bush_rim(facts, PS_ROLE_DIPPER), *b = bush_rim(facts, PS_ROLE_LINK);
-    const ps_rim_fact *p = pin_rim(facts, PS_ROLE_DIPPER), *q = pin_rim(facts, PS_ROLE_LINK);
-    if (!a || !b || (in->pin[0].sure && in->pin[1].sure)) return 0;
+double ps_gauge_bushes_unlike_mm(const ps_gauge_input *in, const ps_gauge_facts *facts, int role) {
+    const ps_rim_fact *a = bush_rim(facts, role), *b = bush_rim(facts, 1 - role);
+    const ps_rim_fact *p = pin_rim(facts, role), *q = pin_rim(facts, 1 - role);
+    bool read = p && !in->pin[role].unread, other_read = q && !in->pin[1 - role].unread;
+    if (!a || !b || (in->pin[0].sure && in->pin[1].sure) || (read && !other_read)) return 0;
     double one = a->diameter.value_mm, other = b->diameter.value_mm, pins = p && q ? p->diameter.value_mm / q->diameter.value_mm : 1;
     return fmax(one, other * pins) > bushes_ratio_most * fmin(one, other * pins) ? fabs(one - other) : 0;
 }
@@ -326,9 +327,9 @@ static double bushes_apart_mm(const ps_gauge_facts *facts) {
     return pair && !(apart <= bushes_alike_mm) ? apart : 0;
 }
 
-static void doubt_bush_size(const ps_gauge_input *in, const ps_gauge_facts *facts, ps_notes *doubts) {
+static void doubt_bush_size(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     double apart = bushes_apart_mm(facts);
-    if (apart == 0 && ps_gauge_bushes_unlike_mm(in, facts) > 0)
+    if (apart == 0 && ps_gauge_bushes_unlike_mm(in, facts, role) > 0)
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
                      "The two bushes are less alike than pins and bushes of one side are, so one edge may not be a bush's outer cylinder.");
     if (apart > 0)
@@ -423,7 +424,7 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     doubt_bush_height(facts, doubts);
-    doubt_bush_size(in, facts, doubts);
+    doubt_bush_size(in, facts, role, doubts);
 }
 
 void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
@@ -448,5 +449,5 @@ void ps_gauge_doubts_proud(const ps_gauge_input *in, const ps_gauge_facts *facts
     doubt_sizes(in, facts, role, doubts);
     doubt_proud(facts, role, doubts);
     doubt_bush_height(facts, doubts);
-    doubt_bush_size(in, facts, doubts);
+    doubt_bush_size(in, facts, role, doubts);
 }

@@ -26,8 +26,8 @@ void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *fa
 double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, double ratio);
 
 /* How far the diameters of both bushes are apart where they are less alike than bushes of one side are, each against its pin if both are
- * had, and not both pins were read beyond doubt; else 0. */
-double ps_gauge_bushes_unlike_mm(const ps_gauge_input *input, const ps_gauge_facts *facts);
+ * had, and not both pins were read beyond doubt; else 0. Where one pin was read and the other was not, it is that one's bush alone. */
+double ps_gauge_bushes_unlike_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, int role);
 
 /* How much more the bush stands out than the other pin's, where that is more than bushes of one plate do; else 0: a collar or washer. */
 double ps_gauge_bush_higher_mm(const ps_gauge_facts *facts, int role);

@@ -150,6 +150,8 @@ static void a_bush_without_a_pin(void **state) {
     CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), 0.1, 1e-9);
     facts.rim[PS_ROLE_LINK][PS_EDGE_BUSH].diameter.value_mm = 50;
     assert_true(2 * bush_u_mm(PS_ROLE_LINK) >= 90 - 50);
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), 0.1, 1e-9); /* of a pin that was read */
+    input.pin[PS_ROLE_DIPPER].unread = true;
     assert_true(2 * bush_u_mm(PS_ROLE_DIPPER) >= 90 - 50);
 }
 
