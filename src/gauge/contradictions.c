@@ -24,6 +24,17 @@ static const double focal_step_least = 0.02; /* phones refocus by less */
 static const double stretch_least = 0.005;   /* pixels are square */
 static const double bend_change_least_mm = 0.5;
 
+bool ps_gauge_names_a_cause(ps_code code) {
+    return code == PS_CODE_PIECE_MOVED || code == PS_CODE_PIECE_HELD || code == PS_CODE_PIECE_BENT || code == PS_CODE_OTHER_SCENE ||
+           code == PS_CODE_FOCAL_CONTRADICTS;
+}
+
+bool ps_gauge_contradicted(const ps_notes *notes) {
+    for (int i = 0; i < notes->count; i++)
+        if (notes->note[i].code == PS_CODE_FIT_BAD || ps_gauge_names_a_cause(notes->note[i].code)) return true;
+    return false;
+}
+
 /* What a photo is suspected of. */
 typedef enum suspicion { SUSPECT_PLACE = 0, SUSPECT_FOCAL, SUSPECT_BEND, SUSPECT_STRETCH } suspicion;
 

@@ -17,6 +17,10 @@ typedef struct ps_contradictions {
     bool any;        /* something is left out */
 } ps_contradictions;
 
+/* Whether a code says what contradicts the rest; `fit-bad` says only that something does. Whether any of the notes says either. */
+bool ps_gauge_names_a_cause(ps_code code);
+bool ps_gauge_contradicted(const ps_notes *notes);
+
 /* Solves the problem (and again without what is left out), looks and names. What is left out leaves a majority of the photos, or a
  * doubt of every value says that there is none. PS_OK whatever is found, also where nothing settles; fails out of memory. */
 ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *problem, ps_contradictions *found);

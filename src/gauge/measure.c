@@ -7,6 +7,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "gauge/contradictions.h"
 #include "gauge/job.h"
 #include "gauge/sentences.h"
 
@@ -146,21 +147,13 @@ static ps_status check_agreement(ps_context *ctx, ps_job *job) {
     return measure_without(ctx, job, odd, false, &done);
 }
 
-static bool doubts_all(const ps_notes *doubts) {
-    static const ps_code codes[] = {PS_CODE_FIT_BAD,    PS_CODE_PIECE_MOVED, PS_CODE_PIECE_HELD,
-                                    PS_CODE_PIECE_BENT, PS_CODE_OTHER_SCENE, PS_CODE_FOCAL_CONTRADICTS};
-    for (size_t i = 0; i < sizeof codes / sizeof *codes; i++)
-        if (ps_notes_have(doubts, codes[i])) return true;
-    return false;
-}
-
 /* One photo showed the pins elsewhere however all was solved, and nothing else says why. What it is may stay open: every value is doubted
  * then. */
 static ps_status check_stray(ps_context *ctx, ps_job *job) {
     int odd = job->stray.photo;
     bool done, all_in = job->problem.photo_count >= PS_JOB_MAJORITY;
     for (int i = 0; i < job->count; i++) all_in = all_in && ps_job_left_out_for(job, i) == PS_CODE_COUNT;
-    if (odd < 0 || !all_in || doubts_all(&job->doubts)) return PS_OK;
+    if (odd < 0 || !all_in || ps_gauge_contradicted(&job->doubts)) return PS_OK;
     ps_status status = measure_without(ctx, job, odd, true, &done);
     if (status != PS_NO_MEMORY && !done) ps_gauge_say(&job->doubts, PS_SUBJECT_VALUE, PS_CODE_FIT_BAD);
     return status;

@@ -5,6 +5,7 @@
 
 #include "adjust/model.h"
 #include "base/linear.h"
+#include "gauge/contradictions.h"
 #include "gauge/dimensions.h"
 #include "gauge/job.h"
 #include "gauge/observed.h"
@@ -432,18 +433,14 @@ ps_code ps_job_left_out_for(const ps_job *job, int photo) {
 
 /* What is no good names what took photos away from it, too. */
 static void say_left_out(const ps_job *job, ps_record *record) {
-    static const ps_code named[] = {PS_CODE_OTHER_SCENE, PS_CODE_PIECE_MOVED, PS_CODE_PIECE_HELD, PS_CODE_PIECE_BENT,
-                                    PS_CODE_FOCAL_CONTRADICTS};
-    for (int i = 0; i < job->count; i++)
-        for (int c = 0; c < (int)(sizeof named / sizeof named[0]); c++) {
-            if (ps_job_left_out_for(job, i) != named[c]) continue;
-            for (int k = 0; k < record->dimension_count; k++) {
-                ps_dimension *d = &record->dimension[k];
-                if (d->verdict != PS_VERDICT_GOOD && d->kind != PS_KIND_GAP)
-                    ps_notes_add(&d->reasons, named[c],
-                                 "A photo that contradicts the others was left out, so that fewer carry this value.");
-            }
+    for (int i = 0; i < job->count; i++) {
+        ps_code code = ps_job_left_out_for(job, i);
+        for (int k = 0; k < record->dimension_count && ps_gauge_names_a_cause(code); k++) {
+            ps_dimension *d = &record->dimension[k];
+            if (d->verdict != PS_VERDICT_GOOD && d->kind != PS_KIND_GAP)
+                ps_notes_add(&d->reasons, code, "A photo that contradicts the others was left out, so that fewer carry this value.");
         }
+    }
 }
 
 ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {

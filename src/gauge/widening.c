@@ -2,6 +2,7 @@
  * says, its error is 0 or their difference d with even odds: u = d / sqrt(2) about the value given (JCGM 100, 4.3). */
 #include "gauge/widening.h"
 #include "base/stats.h"
+#include "gauge/contradictions.h"
 #include "gauge/doubts.h"
 #include "gauge/verdict.h"
 
@@ -146,11 +147,5 @@ void ps_gauge_widen_few(ps_kind kind, int photos, ps_quantity *q) {
 }
 
 void ps_gauge_widen_contradicted(const ps_gauge_input *input, ps_source source, double need_mm, ps_quantity *q) {
-    static const ps_code code[] = {PS_CODE_FIT_BAD,    PS_CODE_PIECE_MOVED, PS_CODE_PIECE_HELD,
-                                   PS_CODE_PIECE_BENT, PS_CODE_OTHER_SCENE, PS_CODE_FOCAL_CONTRADICTS};
-    for (size_t i = 0; i < sizeof code / sizeof code[0]; i++) {
-        if (!ps_notes_have(&input->doubts, code[i])) continue;
-        ps_gauge_widen(q, source, even_odds_mm(contradicted_of_need * need_mm));
-        return;
-    }
+    if (ps_gauge_contradicted(&input->doubts)) ps_gauge_widen(q, source, even_odds_mm(contradicted_of_need * need_mm));
 }
