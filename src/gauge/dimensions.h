@@ -55,6 +55,7 @@ typedef struct ps_gauge_input {
     struct {
         int piece; /* kit index */
         double across, along;
+        bool unread; /* a line of it was not read */
     } print[PS_ADJUST_PIECES_MAX];
     bool print_each; /* both lines of each piece are read by themselves, whatever the options hold */
     bool roles_unsure;

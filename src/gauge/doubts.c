@@ -2,6 +2,7 @@
 #include "gauge/doubts.h"
 #include "adjust/model.h"
 #include "gauge/sentences.h"
+#include "pinspan/target.h"
 #include "pinspan/trade.h"
 
 #include <math.h>
@@ -64,6 +65,7 @@ void ps_gauge_prints(const ps_adjust_solution *s, ps_gauge_input *in) {
     in->print_count = p->piece_count;
     for (int k = 0; k < p->piece_count; k++) {
         in->print[k].piece = p->piece[k].piece;
+        in->print[k].unread = p->piece[k].print.across.guessed || p->piece[k].print.along.guessed;
         ps_adjust_piece_scale(s, k, &in->print[k].across, &in->print[k].along);
     }
 }
@@ -93,6 +95,12 @@ static bool unlike(const ps_gauge_input *in, bool along) {
     return !(most <= least * (1 + check_floor));
 }
 
+static const char *unread(const ps_gauge_input *in) {
+    for (int k = 0; k < in->print_count; k++)
+        if (in->print[k].unread) return ps_kit_piece(in->print[k].piece)->name;
+    return "a sheet";
+}
+
 static bool in_proportion(const ps_gauge_input *in, int piece) {
     double x = scale_of(in, piece, false), y = scale_of(in, piece, true);
     return x >= scale_low && x <= scale_high && y >= scale_low && y <= scale_high && fabs(x - y) <= scale_unequal * fmin(x, y);
@@ -103,7 +111,8 @@ static void doubt_print(const ps_gauge_input *in, const ps_quantity *q, double n
     if (!in->print_checked_across || !in->print_checked_along) say(doubts, PS_CODE_PRINT_UNCHECKED);
     if (q->unread_mm > unread_share_of_need * need_mm)
         ps_notes_add(doubts, PS_CODE_PRINT_UNCHECKED,
-                     "This size hangs on a sheet whose check lines were not both read; those of the other sheet do not speak for it.");
+                     "This size hangs on %s, whose check lines were not both read; those of another sheet do not speak for it.",
+                     unread(in));
     bool sound = true;
     for (int k = 0; k < in->print_count; k++) sound = sound && in_proportion(in, k);
     for (int i = 0; i < in->options->check_count && i < PS_CHECKS_MAX; i++) sound = sound && check_agrees(in, &in->options->check[i]);

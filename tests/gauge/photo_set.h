@@ -21,13 +21,13 @@ static inline double set_number(const json_t *of, const char *key) {
     return json_number_value(json_object_get(of, key));
 }
 
-/* All photos that the truth in that folder of testimages lists, with the check lines as a fitter read them. */
+/* All photos that the truth in that folder of testimages lists, with the check lines of each piece as a fitter read them. */
 static inline bool set_measure(photo_set *s, const char *folder) {
     char path[SET_FILES][400];
     const char *files[SET_FILES];
     (void)snprintf(path[0], sizeof path[0], "%s/testimages/%s/truth.json", PS_SOURCE_ROOT, folder);
     s->truth = json_load_file(path[0], 0, NULL);
-    const json_t *photos = json_object_get(s->truth, "photos"), *piece = json_array_get(json_object_get(s->truth, "pieces"), 0);
+    const json_t *photos = json_object_get(s->truth, "photos"), *piece;
     if (json_array_size(photos) != SET_FILES) return false;
     for (size_t i = 0; i < SET_FILES; i++) {
         const char *name = json_string_value(json_object_get(json_array_get(photos, i), "file"));
@@ -35,8 +35,12 @@ static inline bool set_measure(photo_set *s, const char *folder) {
         files[i] = path[i];
     }
     ps_measure_options o = ps_measure_options_default();
-    o.check[o.check_count++] = (ps_print_check){-1, false, set_number(piece, "read_across_mm"), 0.15};
-    o.check[o.check_count++] = (ps_print_check){-1, true, set_number(piece, "read_along_mm"), 0.7};
+    size_t k;
+    json_array_foreach(json_object_get(s->truth, "pieces"), k, piece) {
+        int kit = ps_kit_find(json_string_value(json_object_get(piece, "name")));
+        o.check[o.check_count++] = (ps_print_check){kit, false, set_number(piece, "read_across_mm"), 0.15};
+        o.check[o.check_count++] = (ps_print_check){kit, true, set_number(piece, "read_along_mm"), 0.7};
+    }
     return ps_measure(NULL, &o, files, SET_FILES, &s->record) == PS_OK;
 }
 
