@@ -23,7 +23,8 @@ static const double reach_mm = 900;                         /* how far from the 
 static const double radius_min_mm = 9, radius_max_mm = 100; /* rims of pins and bushes from mini machines to 45 t */
 static const double aligned_cos = 0.966;                    /* 15 degrees between gradient and radius */
 static const double support_min = 0.35;
-static const double coarser = 2; /* of the proposals at twice the grain (docs/reading.md): cracks and grooves are two or three samples wide */
+static const double coarser =
+    2; /* of the proposals at twice the grain (docs/reading.md): cracks and grooves are two or three samples wide */
 
 typedef struct edgel {
     float x, y, dx, dy, strength; /* samples; unit gradient */
