@@ -78,6 +78,7 @@ static double scale_of(const ps_gauge_input *in, int piece, bool along) {
  * other pieces (a sheet on the cross plate, in another adjustment) it says nothing. */
 static bool check_agrees(const ps_gauge_input *in, const ps_print_check *c) {
     double nominal = c->along ? line_along_mm : line_across_mm, sd = 0.5 * c->U_mm / nominal;
+    if (c->piece < 0 && in->print_count > 1 && in->print_each) return true; /* readings of each have taken its place */
     for (int k = 0; k < in->print_count; k++) {
         if (c->piece != in->print[k].piece && (c->piece >= 0 || read_by_itself(in, k, c->along))) continue;
         if (!(fabs(c->read_mm / nominal - scale_of(in, k, c->along)) <= fmax(check_agrees_sd * sd, check_floor))) return false;
@@ -113,14 +114,14 @@ static void doubt_print(const ps_gauge_input *in, const ps_quantity *q, double n
         ps_notes_add(doubts, PS_CODE_PRINT_UNCHECKED,
                      "This size hangs on %s, whose check lines were not both read; those of another sheet do not speak for it.",
                      unread(in));
-    bool sound = true;
-    for (int k = 0; k < in->print_count; k++) sound = sound && in_proportion(in, k);
-    for (int i = 0; i < in->options->check_count && i < PS_CHECKS_MAX; i++) sound = sound && check_agrees(in, &in->options->check[i]);
-    if (!sound) say(doubts, PS_CODE_PRINT_SCALED);
     if (!in->print_each && (unlike(in, false) || unlike(in, true)))
         ps_notes_add(
             doubts, PS_CODE_PRINT_SCALED,
             "One reading of a check line was given for all sheets, but the photos show sheets of unlike scale: each must be read.");
+    bool sound = true;
+    for (int k = 0; k < in->print_count; k++) sound = sound && in_proportion(in, k);
+    for (int i = 0; i < in->options->check_count && i < PS_CHECKS_MAX; i++) sound = sound && check_agrees(in, &in->options->check[i]);
+    if (!sound) say(doubts, PS_CODE_PRINT_SCALED);
 }
 
 /* True where a declared stand-off fixes the height of what is measured: it speaks of the pin's end face and nothing else. */

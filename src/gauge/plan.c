@@ -166,6 +166,8 @@ static bool reading_helps(const planner *w, int reading) {
     for (int i = 0; i < p->piece_count; i++) {
         double across = hypot(p->scale.sigma_across, p->piece[i].print.across.sigma);
         double along = hypot(p->scale.sigma_along, p->piece[i].print.along.sigma);
+        /* One reading for several pieces is better one for each. */
+        helps |= p->piece[i].print.across.tail > 0 || p->piece[i].print.along.tail > 0;
         helps |= disagree * across > margin * 0.5 * readings[reading].across_U_mm / line_across_mm ||
                  disagree * along > margin * 0.5 * readings[reading].along_U_mm / line_along_mm;
     }

@@ -13,6 +13,10 @@ static const double READ_AGAIN = 0.03;
 /* A piece that was not there: its bend and paper are drawn, and from far off pull the poses by some of their u. */
 static const double WITH_PIECE = 0.05;
 
+/* The prediction keeps, beside the reading of each, that sheets under one reading are about alike, with the variance of that prior's heavy
+ * tail: it promises bands up to a tenth wider than come out. */
+static const double EACH_READ = 0.1;
+
 static scene_options plain(uint64_t seed, int photos) {
     scene_options o = scene_options_default(seed);
     o.photos = photos;
@@ -186,6 +190,39 @@ static void from_a_loose_print(void **state) {
     j->s.problem.scale = (ps_adjust_scale){j->s.across, j->s.along, 0.5 * plan->across_U_mm / 140, 0.5 * plan->along_U_mm / 200, 0, 0.0003};
     judge(j, 3);
     check_kept(&before, plan, &j->record, READ_AGAIN);
+    stop(j);
+}
+
+/* One reading given for two sheets that the photos show unlike: each is to be read, and then the sizes are as promised. */
+static void from_one_reading_for_unlike_sheets(void **state) {
+    (void)state;
+    scene_options o = plain(13, 3);
+    o.pieces = 2, o.unlike[1] = 0.004;
+    job *j = start(&o);
+    for (int along = 0; along < 2; along++)
+        j->options.check[j->options.check_count++] =
+            (ps_print_check){-1, along, along ? 200 * j->s.along : 140 * j->s.across, along ? 0.7 : 0.15};
+    double across = 0.075 / 140, along = 0.35 / 200; /* sd of such a reading; how far sheets that are alike may differ: 0.05 %, 4 dof */
+    j->s.problem.scale.sigma_across = across, j->s.problem.scale.sigma_along = along;
+    for (int i = 0; i < 2; i++) j->s.piece[i].print = (ps_adjust_print){{j->s.across, 0.0005, 4, false}, {j->s.along, 0.0005, 4, false}};
+    judge(j, 3);
+    ps_record before = j->record;
+    assert_true(ps_notes_have(&job_find(&before, "attachment.centres")->reasons, PS_CODE_PRINT_SCALED));
+    assert_int_equal(before.plan_count, 1);
+    const ps_plan *plan = &before.plan[0];
+    assert_true(plan->print_read && plan->photo_count == 0 && plans_for(&before, "attachment.centres"));
+    across = 0.5 * plan->across_U_mm / 140, along = 0.5 * plan->along_U_mm / 200;
+    j->options.check_count = 0;
+    j->s.problem.scale.sigma_across = sqrt(0.5) * across, j->s.problem.scale.sigma_along = sqrt(0.5) * along;
+    for (int i = 0; i < 2; i++) {
+        const double *own = j->s.own[i], read[2] = {j->s.across * own[0], j->s.along * own[1]};
+        j->s.piece[i].print = (ps_adjust_print){{read[0], sqrt(0.5) * across, 0, false}, {read[1], sqrt(0.5) * along, 0, false}};
+        for (int k = 0; k < 2; k++)
+            j->options.check[j->options.check_count++] =
+                (ps_print_check){j->s.piece[i].piece, k, read[k] * (k ? 200 : 140), k ? plan->along_U_mm : plan->across_U_mm};
+    }
+    judge(j, 3);
+    check_kept(&before, plan, &j->record, EACH_READ);
     stop(j);
 }
 
@@ -373,6 +410,7 @@ int main(void) {
         cmocka_unit_test(from_one_direction),
         cmocka_unit_test(from_a_loose_print),
         cmocka_unit_test(from_an_unchecked_print),
+        cmocka_unit_test(from_one_reading_for_unlike_sheets),
         cmocka_unit_test(from_a_small_piece),
         cmocka_unit_test(the_same_direction_is_no_plan),
         cmocka_unit_test(a_cap_is_no_matter_of_photos),
