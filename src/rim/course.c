@@ -6,6 +6,7 @@
 
 #include "base/linear.h"
 #include "base/stats.h"
+#include "base/wide.h"
 #include "photo/light.h"
 
 static const double step_px = 0.5;   /* sampling along the normal */
@@ -46,15 +47,25 @@ static bool stand(const ps_view *view, const ps_circle3 *c, double theta, const 
     return true;
 }
 
+/* Whether all that is looked at along the normal, half_px to a side and a pixel across, lies in the photo: its corners do. */
+static bool within(const ps_luma *luma, const ps_course_place *p, double half_px) {
+    const double *n = p->normal;
+    for (int corner = 0; corner < 4; corner++) {
+        double t = corner & 1 ? half_px : -half_px, across = corner & 2 ? 1 : -1;
+        if (!ps_light_inside(luma, p->at[0] + t * n[0] - across * n[1], p->at[1] + t * n[1] + across * n[0])) return false;
+    }
+    return true;
+}
+
 /* Linear light along the normal, averaged over three neighbours across; n = 2*half+1 samples. */
 static bool profile(const ps_luma *luma, const ps_course_place *p, int half, double *value) {
     const float *table = ps_photo_linear_table();
+    if (!within(luma, p, half * step_px)) return false;
     for (int k = -half; k <= half; k++) {
         double sum = 0, t = k * step_px;
         for (int across = -1; across <= 1; across++)
-            sum += ps_light_or_nan(luma, table, p->at[0] + t * p->normal[0] - across * p->normal[1],
-                                   p->at[1] + t * p->normal[1] + across * p->normal[0]);
-        if (isnan(sum)) return false;
+            sum += ps_light_at(luma, table, p->at[0] + t * p->normal[0] - across * p->normal[1],
+                               p->at[1] + t * p->normal[1] + across * p->normal[0]);
         value[k + half] = sum / 3;
     }
     return true;
@@ -69,22 +80,19 @@ static void make_kernel(double kernel[TAPS]) {
     }
 }
 
-/* Derivative of the Gaussian-smoothed profile. */
-static void differentiate(const double *kernel, const double *value, int n, double *slope) {
+/* Derivative of the Gaussian-smoothed profile: of n samples from value[0] on, which goes on as its ends do HALF samples beyond both. */
+PS_WIDE static void differentiate(const double *kernel, double *value, int n, double *restrict slope) {
     double norm = 0;
     for (int k = -HALF; k <= HALF; k++) norm += -kernel[k + HALF] * k * step_px;
-    for (int i = 0; i < n; i++) {
-        double sum = 0;
-        for (int k = -HALF; k <= HALF; k++) {
-            int j = i + k < 0 ? 0 : i + k >= n ? n - 1 : i + k;
-            sum -= kernel[k + HALF] * value[j];
-        }
-        slope[i] = sum / norm;
-    }
+    for (int k = 1; k <= HALF; k++) value[-k] = value[0], value[n - 1 + k] = value[n - 1];
+    for (int i = 0; i < n; i++) slope[i] = 0;
+    for (int k = -HALF; k <= HALF; k++)
+        for (int i = 0; i < n; i++) slope[i] -= kernel[k + HALF] * value[i + k];
+    for (int i = 0; i < n; i++) slope[i] /= norm;
 }
 
 static void find_edges(const ps_luma *luma, const double kernel[TAPS], double reach_px, ps_course_place *p) {
-    double value[2 * PS_COURSE_REACH_PX * 4 + 1], slope[2 * PS_COURSE_REACH_PX * 4 + 1];
+    double room[2 * (PS_COURSE_REACH_PX * 4 + HALF) + 1], slope[2 * PS_COURSE_REACH_PX * 4 + 1], *value = room + HALF;
     int margin = 7, half = (int)(reach_px / step_px) + margin;
     p->count = 0;
     if (half > PS_COURSE_REACH_PX * 4) half = PS_COURSE_REACH_PX * 4;
