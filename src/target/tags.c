@@ -21,6 +21,10 @@ enum {
 /* libapriltag's own least difference between black and white of a tag (min_white_black_diff, 5 levels) as floor for its
  * mean margin: below it the bits are noise. Geometry judges the rest. */
 static const double MARGIN_MIN = 5.0;
+/* Grey levels between the darkest and the brightest of 12 px tiles next to each other that are looked at: all, which is libapriltag's own;
+ * or those that more than noise and texture make. Rust and gravel have ten times the outlines of a sheet, and most of the time goes
+ * to them. Black on white has over 100 in sound light, over 30 five stops below it. */
+static const int CONTRAST_ANY = 5, CONTRAST_CLEAR = 15;
 /* Tags seen on cells smaller than this may have lost neighbours, so a finer look is worth its time. */
 static const double CELL_SMALL_PX = 2.2;
 
@@ -142,7 +146,7 @@ static void convert(const apriltag_detection_t *d, double scale, ps_tag_seen *t)
     t->cell_px = side_mean(t->corner_px) / scale / 8.0;
 }
 
-ps_status ps_tags_find(ps_context *ctx, const ps_luma *luma, int shrink, ps_tags *out) {
+static ps_status find(ps_context *ctx, const ps_luma *luma, int shrink, int contrast, ps_tags *out) {
     int divisor = shrink > 0 ? shrink : 1;
     if (luma->width / divisor < SIDE_MIN || luma->height / divisor < SIDE_MIN) return PS_OK;
     searched s = {.px = NULL};
@@ -159,6 +163,7 @@ ps_status ps_tags_find(ps_context *ctx, const ps_luma *luma, int shrink, ps_tags
     detector->quad_decimate = 1.0f; /* we shrink by averaging, which keeps small tags readable */
     detector->quad_sigma = 0.0f;
     detector->refine_edges = shrink > 0;
+    detector->qtp.min_white_black_diff = contrast;
     zarray_t *found = apriltag_detector_detect(detector, &s.image);
     for (int i = 0; found && i < zarray_size(found); i++) {
         apriltag_detection_t *d;
@@ -176,6 +181,10 @@ out:
     return status;
 }
 
+ps_status ps_tags_find(ps_context *ctx, const ps_luma *luma, int shrink, ps_tags *out) {
+    return find(ctx, luma, shrink, CONTRAST_ANY, out);
+}
+
 static double smallest_cell_px(const ps_tags *tags, double scale) {
     double smallest = INFINITY;
     for (int i = 0; i < tags->count; i++) {
@@ -191,7 +200,8 @@ ps_status ps_tags_find_scales(ps_context *ctx, const ps_luma *luma, ps_tags *out
     if (shrink < 1) shrink = 1;
     out->count = 0;
     for (;;) {
-        ps_status status = ps_tags_find(ctx, luma, shrink, out);
+        ps_status status = find(ctx, luma, shrink, CONTRAST_CLEAR, out);
+        if (status == PS_OK && out->count == 0) status = find(ctx, luma, shrink, CONTRAST_ANY, out);
         if (status != PS_OK || shrink == 0) return status;
         if (smallest_cell_px(out, shrink) >= CELL_SMALL_PX) return PS_OK;
         shrink = shrink > 1 ? (shrink + 1) / 2 : 0;

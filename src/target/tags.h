@@ -24,7 +24,8 @@ typedef struct ps_tags {
  * is already there at the same place, the better one is kept. No tag is no failure. Errors: PS_NO_MEMORY, PS_TOO_LARGE. */
 ps_status ps_tags_find(ps_context *ctx, const ps_luma *luma, int shrink, ps_tags *out);
 
-/* The same over scales, coarse first, finer only while nothing was found or what was found is small. */
+/* The same over scales, coarse first, finer only while nothing was found or what was found is small; at each scale where there is clear
+ * contrast first, and everywhere only if no tag is there. */
 ps_status ps_tags_find_scales(ps_context *ctx, const ps_luma *luma, ps_tags *out);
 
 #endif
