@@ -127,6 +127,25 @@ static void no_half_pixel_in_tags(void **state) {
     free(luma.px);
 }
 
+/* A sheet that was printed almost without ink, or lies in mist: ten levels between black and white, less than clear contrast. */
+static void faint_tags_are_found(void **state) {
+    (void)state;
+    render_scene s = one_piece("patch-1", 60, 0.06, 0.0, 0.8);
+    s.noise = 0;
+    ps_luma luma = render(s, 6);
+    uint8_t low = 255, high = 0;
+    for (size_t i = 0; i < (size_t)luma.width * (size_t)luma.height; i++) {
+        luma.px[i] = (uint8_t)(120 + luma.px[i] / 20);
+        if (luma.px[i] < low) low = luma.px[i];
+        if (luma.px[i] > high) high = luma.px[i];
+    }
+    assert_true(high - low < 15 && high - low >= 8);
+    static ps_tags tags;
+    assert_int_equal(ps_tags_find_scales(NULL, &luma, &tags), PS_OK);
+    assert_int_equal(tags.count, 10);
+    free(luma.px);
+}
+
 static void half_hidden_still_measures(void **state) {
     (void)state;
     render_scene s = one_piece("plate-1", 50, 0.3, 0.2, 1.0);
@@ -205,6 +224,7 @@ int main(void) {
         cmocka_unit_test(corners_are_where_they_are),
         cmocka_unit_test(no_half_pixel),
         cmocka_unit_test(no_half_pixel_in_tags),
+        cmocka_unit_test(faint_tags_are_found),
         cmocka_unit_test(half_hidden_still_measures),
         cmocka_unit_test(a_line_of_corners_is_hidden),
         cmocka_unit_test(nothing_there),
