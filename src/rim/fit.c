@@ -24,10 +24,18 @@ static bool size_is_open(double size, double variance, double rss, int n, int pa
     return !(sqrt(n * variance) < short_arc) && !(sd < open_share * size);
 }
 
+/* What a model needs of its parameters at every point alike. */
+typedef struct {
+    const double *p;
+    ps_ellipse axes; /* of an ellipse, with its angle's cosine and sine */
+    double cosine, sine;
+} posed;
+
 /* A model with at most 5 parameters: distance of x from it, gradient of the distance, and whether values are allowed. */
 typedef struct {
     int parameters;
-    double (*distance)(const double *p, const double x[2], double *gradient);
+    posed (*pose)(const double *p);
+    double (*distance)(const posed *o, const double x[2], double *gradient);
     bool (*allowed)(const double *p);
 } fit_model;
 
@@ -36,11 +44,12 @@ enum { MOST = 5 };
 static double sum_of_squares(const fit_model *m, const double *p, const double (*x)[2], int n, double *N, double *g) {
     int k = m->parameters;
     double sum = 0;
-    if (N) memset(N, 0, MOST * MOST * sizeof *N), memset(g, 0, MOST * sizeof *g);
+    posed o = m->pose(p);
+    memset(N, 0, MOST * MOST * sizeof *N), memset(g, 0, MOST * sizeof *g);
     for (int i = 0; i < n; i++) {
-        double J[MOST], d = m->distance(p, x[i], J);
+        double J[MOST], d = m->distance(&o, x[i], J);
         sum += d * d;
-        for (int r = 0; r < k && N; r++) {
+        for (int r = 0; r < k; r++) {
             g[r] -= J[r] * d;
             for (int c = 0; c <= r; c++) N[r * k + c] += J[r] * J[c];
         }
@@ -53,7 +62,7 @@ static double sum_of_squares(const fit_model *m, const double *p, const double (
 static ps_status minimise(const fit_model *m, const double (*x)[2], int n, double *p, double *rss, double *covariance) {
     enum { STEPS = 100 }; /* ordinary arcs need ten; what creeps on is open anyway */
     int k = m->parameters;
-    double N[MOST * MOST], g[MOST], lambda = 1e-3, best = sum_of_squares(m, p, x, n, N, g);
+    double N[MOST * MOST], g[MOST], N_next[MOST * MOST], g_next[MOST], lambda = 1e-3, best = sum_of_squares(m, p, x, n, N, g);
     if (!isfinite(best)) return PS_SINGULAR;
     bool settled = false;
     for (int step = 0; step < STEPS && !settled && lambda < 1e12; step++) {
@@ -68,10 +77,12 @@ static ps_status minimise(const fit_model *m, const double (*x)[2], int n, doubl
             size = fmax(size, fabs(p[i]));
         }
         settled = moved <= 1e-12 * size;
-        double now = m->allowed(next) ? sum_of_squares(m, next, x, n, NULL, NULL) : HUGE_VAL;
+        double now = m->allowed(next) ? sum_of_squares(m, next, x, n, N_next, g_next) : HUGE_VAL;
         if (now <= best) {
             memcpy(p, next, (size_t)k * sizeof *p);
-            best = sum_of_squares(m, p, x, n, N, g);
+            memcpy(N, N_next, sizeof N);
+            memcpy(g, g_next, sizeof g);
+            best = now;
             lambda = fmax(lambda / 10, 1e-15);
         } else
             lambda *= 10;
@@ -101,7 +112,12 @@ static bool frame_of(const double (*x)[2], int n, frame *f) {
 
 /* ---- circle: p = centre x, y, radius ---- */
 
-static double circle_distance(const double *p, const double x[2], double *gradient) {
+static posed circle_pose(const double *p) {
+    return (posed){.p = p};
+}
+
+static double circle_distance(const posed *o, const double x[2], double *gradient) {
+    const double *p = o->p;
     double dx = x[0] - p[0], dy = x[1] - p[1], r = hypot(dx, dy);
     gradient[0] = r > 0 ? -dx / r : 0;
     gradient[1] = r > 0 ? -dy / r : 0;
@@ -113,7 +129,7 @@ static bool circle_allowed(const double *p) {
     return p[2] > 0;
 }
 
-static const fit_model circle_model = {3, circle_distance, circle_allowed};
+static const fit_model circle_model = {3, circle_pose, circle_distance, circle_allowed};
 
 /* Taubin's circle (PAMI 13, 1991) by Newton on its characteristic polynomial from 0, where the least root lies to the
  * right (Chernov, Circular and Linear Regression, 2010, section 5.9). */
@@ -204,10 +220,16 @@ static void nearest(double a, double b, double u, double v, double out[2]) {
     out[1] /= length;
 }
 
-static double ellipse_distance(const double *p, const double x[2], double *gradient) {
-    ps_ellipse e;
-    ellipse_axes(p, &e);
-    double c = cos(e.angle), s = sin(e.angle), dx = x[0] - p[0], dy = x[1] - p[1];
+static posed ellipse_pose(const double *p) {
+    posed o = {.p = p};
+    ellipse_axes(p, &o.axes);
+    o.cosine = cos(o.axes.angle), o.sine = sin(o.axes.angle);
+    return o;
+}
+
+static double ellipse_distance(const posed *o, const double x[2], double *gradient) {
+    const ps_ellipse e = o->axes;
+    double c = o->cosine, s = o->sine, dx = x[0] - o->p[0], dy = x[1] - o->p[1];
     double u = c * dx + s * dy, v = c * dy - s * dx, foot[2];
     nearest(e.a, e.b, fabs(u), fabs(v), foot);
     foot[0] = copysign(foot[0], u);
@@ -226,7 +248,7 @@ static double ellipse_distance(const double *p, const double x[2], double *gradi
     return nu * (u - e.a * foot[0]) + nv * (v - e.b * foot[1]);
 }
 
-static const fit_model ellipse_model = {5, ellipse_distance, ellipse_allowed};
+static const fit_model ellipse_model = {5, ellipse_pose, ellipse_distance, ellipse_allowed};
 
 static void parameters_of(const ps_ellipse *e, double p[5]) {
     double c = cos(e->angle), s = sin(e->angle);
