@@ -97,12 +97,13 @@ static bool weight_room(evaluation *e) {
 /* Adds what neighbouring rows have gathered to the matrix. */
 static void flush(evaluation *e) {
     const ps_lsq_block *block = &e->block;
+    ps_lsq_block_finish(&e->block);
     for (int a = 0; a < block->n; a++) {
         int ia = block->index[a];
         double *line = e->normal + (size_t)ia * (size_t)e->unknowns;
         e->gradient[ia] += block->gradient[a];
         for (int b = 0; b < block->n; b++)
-            if (block->index[b] <= ia) line[block->index[b]] += block->product[a * PS_LSQ_BLOCK_MAX + b];
+            if (block->index[b] <= ia) line[block->index[b]] += ps_lsq_block_product(block, a, b);
     }
     e->block.n = 0;
 }

@@ -32,10 +32,11 @@ static double tail_variance(const ps_lsq_row *row) {
 static void flush(sorting *o) {
     size_t n = (size_t)o->s->model.layout.count;
     double *information = o->s->information + (size_t)o->gathered * n * n;
+    ps_lsq_block_finish(&o->block);
     for (int a = 0; a < o->block.n; a++)
         for (int b = 0; b < o->block.n; b++) {
             size_t at = (size_t)o->block.index[a] * n + (size_t)o->block.index[b];
-            double product = o->block.product[a * PS_LSQ_BLOCK_MAX + b];
+            double product = ps_lsq_block_product(&o->block, a, b);
             information[at] += product;
             o->used[o->gathered] += product * o->s->covariance[at];
         }
