@@ -162,6 +162,8 @@ typedef struct ps_adjust_problem {
      * be compared: it ends within some thousandths of the uncertainty, the others within some ten thousandths. NULL: none. Not kept
      * beyond the call. */
     const ps_adjust_solution *from;
+    /* The start values are those of a solution of nearly this problem: the search begins with hardly any damping. */
+    bool near_start;
 } ps_adjust_problem;
 
 /* What start poses could be had. */

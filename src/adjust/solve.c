@@ -186,8 +186,9 @@ static const double near_damping = 1e-6;   /* hardly any: what is taken over is 
 static const double near_tolerance = 1e-6; /* a last step of 1e-3 of the uncertainty: it is compared, not told */
 
 /* From another solution where one is given; where that leads nowhere, from the start values. */
-static ps_status search(ps_context *ctx, const ps_adjust_solution *from, ps_adjust_solution *s, ps_lsq_result *result) {
+static ps_status search(ps_context *ctx, const ps_adjust_problem *problem, ps_adjust_solution *s, ps_lsq_result *result) {
     ps_lsq_options options = adjust_options();
+    const ps_adjust_solution *from = problem->from;
     int unknowns = s->model.layout.count;
     ps_status status = PS_NO_CONVERGENCE;
     if (from) {
@@ -200,6 +201,7 @@ static ps_status search(ps_context *ctx, const ps_adjust_solution *from, ps_adju
         adjust_state_forget(&s->model);
     }
     set_guesses(s);
+    if (problem->near_start) options.damping = near_damping;
     return ps_lsq_solve(ctx, unknowns, s->x, adjust_rows, &s->model, &options, result);
 }
 
@@ -210,7 +212,7 @@ ps_status ps_adjust_solve(ps_context *ctx, const ps_adjust_problem *problem, ps_
     ps_lsq_result result = {0};
     ps_status status = adjust_model_new(ctx, problem, &s->model);
     if (status == PS_OK) status = allocate(ctx, s);
-    if (status == PS_OK) status = search(ctx, problem->from, s, &result);
+    if (status == PS_OK) status = search(ctx, problem, s, &result);
     if (status == PS_OK) status = finish(ctx, s, &result);
     ps_lsq_result_clear(&result);
     if (status == PS_OK) {

@@ -288,6 +288,7 @@ static void point_problem(ps_job *job) {
     q->sigma_shift_side_px = job->lens_settled ? 0.3 : 0;
     q->sigma_round_pin_mm = 0.03, q->sigma_round_other_mm = 0.05;
     q->bend = q->distortion = true;
+    q->near_start = job->near_start;
 }
 
 static ps_status solve_once(ps_context *ctx, ps_job *job) {

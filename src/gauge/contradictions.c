@@ -372,6 +372,7 @@ ps_status ps_gauge_contradictions(ps_context *ctx, const ps_adjust_problem *prob
     if (!problem || !found) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "contradictions of nothing");
     ps_adjust_problem own = *problem; /* trials begin at the solution of all */
     ps_search s = {.ctx = ctx, .problem = &own, .found = found};
+    own.near_start = false;
     memset(found, 0, sizeof *found);
     count_photos(&s);
     for (bool again = true; again;) {

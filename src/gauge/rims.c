@@ -117,6 +117,7 @@ static void drop_unseen(ps_job *job) {
 }
 
 ps_status ps_job_solve_rims(ps_context *ctx, ps_job *job) {
+    bool had_rims = job->problem.rim_count > 0;
     drop_unseen(job);
     add_pins(job);
     ps_status status = add_edges(ctx, job);
@@ -131,7 +132,10 @@ ps_status ps_job_solve_rims(ps_context *ctx, ps_job *job) {
         job->group[g].guessed = ps_adjust_lens(ctx, job->solution, g, &job->group[g].guess, covariance) == PS_OK;
     }
     for (int k = 0; status == PS_OK && k < job->problem.piece_count; k++) ps_adjust_piece_pose(job->solution, k, &job->piece[k].start);
-    return status == PS_OK ? ps_job_solve(ctx, job) : status;
+    job->near_start = had_rims;
+    if (status == PS_OK) status = ps_job_solve(ctx, job);
+    job->near_start = false;
+    return status;
 }
 
 void ps_job_predict(ps_job *job, double sigma_height_mm, double sigma_radius_mm) {

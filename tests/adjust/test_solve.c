@@ -224,6 +224,27 @@ static void test_begins_at_another(void **state) {
     ps_context_free(ctx);
 }
 
+/* Nor is how the search begins: hardly damped, where the starts are said to be near, and where they are not. */
+static void test_begins_undamped(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    for (int off = 0; off < 2; off++) {
+        static scene s;
+        scene_options o = scene_options_default(44);
+        assert_true(scene_make(&s, &o));
+        s.pin[0].axis_point_mm[0] += 4 * off;
+        s.rim[1].radius_mm += 3 * off;
+        ps_adjust_solution *damped = solve(ctx, &s);
+        s.problem.near_start = true;
+        ps_adjust_solution *near = solve(ctx, &s);
+        s.problem.near_start = false;
+        expect_same(near, damped);
+        ps_adjust_solution_free(near);
+        ps_adjust_solution_free(damped);
+    }
+    ps_context_free(ctx);
+}
+
 /* The EXIF orientation turns the observations, not the result. */
 static void test_orientation(void **state) {
     (void)state;
@@ -474,6 +495,7 @@ int main(void) {
         cmocka_unit_test(test_one_photo_leans_to_no_side),
         cmocka_unit_test(test_held_piece_does_not_matter),
         cmocka_unit_test(test_begins_at_another),
+        cmocka_unit_test(test_begins_undamped),
         cmocka_unit_test(test_orientation),
         cmocka_unit_test(test_corners_only),
         cmocka_unit_test(test_outliers),
