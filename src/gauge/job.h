@@ -42,7 +42,7 @@ typedef struct ps_job {
     ps_adjust_rim rim[PS_ADJUST_RIMS_MAX];
     ps_adjust_edge *edge;
     ps_adjust_problem problem;
-    bool near_start; /* of the next adjustment: see ps_adjust_problem */
+    bool near_start;           /* of the next adjustment: see ps_adjust_problem */
     bool profile_contradicted; /* the photos spoke against the camera profile; some group went back to EXIF */
     bool profile_restart;      /* they did once rims were in: what was read through the false lens may be wrong */
     bool no_profile;           /* measured without the profile */

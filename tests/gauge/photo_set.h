@@ -49,14 +49,22 @@ static inline void set_clear(photo_set *s) {
     ps_record_clear(&s->record);
 }
 
-/* As near to the truth as an order needs it, and in its band. */
-static inline const ps_dimension *set_check_sound(const photo_set *s, const char *name) {
+/* It is had, and its band holds the truth. */
+static inline const ps_dimension *set_check_held(const photo_set *s, const char *name, double *true_mm) {
     const ps_dimension *d = job_find(&s->record, name);
-    double true_mm = set_number(json_object_get(s->truth, "wanted"), name);
+    *true_mm = set_number(json_object_get(s->truth, "wanted"), name);
     assert_non_null(d);
-    assert_true(true_mm > 0);
+    assert_int_not_equal(d->verdict, PS_VERDICT_MISSING);
+    assert_true(*true_mm > 0);
+    CHECK_NEAR(d->value_mm, *true_mm, d->U_mm);
+    return d;
+}
+
+/* The same, and as near to the truth as an order needs it. */
+static inline const ps_dimension *set_check_sound(const photo_set *s, const char *name) {
+    double true_mm;
+    const ps_dimension *d = set_check_held(s, name, &true_mm);
     CHECK_NEAR(d->value_mm, true_mm, d->need_mm);
-    CHECK_NEAR(d->value_mm, true_mm, d->U_mm);
     return d;
 }
 

@@ -32,11 +32,12 @@ static void honest_photos_are_not_accused(void **state) {
     for (int i = 0; i < poor.record.dimension_count; i++) assert_false(accuses(&poor.record.dimension[i].reasons));
 }
 
-/* What can be read is. */
+/* What can be read is, poorly: some mm are open, and the last digits of the cameras decide which. */
 static void the_other_pin_is_measured(void **state) {
     (void)state;
-    set_check_sound(&poor, "attachment.link.pin");
-    set_check_sound(&poor, "attachment.link.bush");
+    double true_mm;
+    set_check_held(&poor, "attachment.link.pin", &true_mm);
+    set_check_held(&poor, "attachment.link.bush", &true_mm);
 }
 
 int main(void) {
