@@ -30,6 +30,8 @@ static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_
 static const double bush_over_pin_most = 2.0;
 /* Both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30; unless both are read beyond doubt. */
 static const double pins_ratio_most = PS_GAUGE_PINS_RATIO_MOST;
+/* Another circle that may be the pin's, beyond its chamfer, face and bore, is the bush's, or what was taken for the pin's is. */
+static const double pin_or_bush_least = 0.15;
 static const double bushes_ratio_most = 1.2; /* of bushes, each against its pin: walls of 15 and 38 % of the pin, or 10 and 32 % */
 static const double pin_least_mm = 20, pin_most_mm = 160;
 static const double play_most_mm = 1.5;                       /* a bush off its pin's axis: three sd of the play in docs/model.md */
@@ -225,6 +227,12 @@ double ps_gauge_bushes_unlike_mm(const ps_gauge_input *in, const ps_gauge_facts 
     if (!a || !b || (in->pin[0].sure && in->pin[1].sure) || (read && !other_read)) return 0;
     double one = a->diameter.value_mm, other = b->diameter.value_mm, pins = p && q ? p->diameter.value_mm / q->diameter.value_mm : 1;
     return fmax(one, other * pins) > bushes_ratio_most * fmin(one, other * pins) ? fabs(one - other) : 0;
+}
+
+double ps_gauge_pin_or_bush_mm(const ps_gauge_input *in, const ps_gauge_facts *facts, int role) {
+    const ps_rim_fact *pin = pin_rim(facts, role);
+    double rival_mm = in->pin[role].rival_mm;
+    return pin && rival_mm > pin_or_bush_least * pin->diameter.value_mm ? rival_mm : 0;
 }
 
 /* Pin and bush of sizes that do not go together: one edge is taken for another. */
@@ -428,6 +436,9 @@ void ps_gauge_doubts_bush(const ps_gauge_input *in, const ps_gauge_facts *facts,
     if (in->pin[role].bush_faint)
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
                      "The circle taken for the bush's outer edge is none of the clearest; the outline of its wall may be mixed into it.");
+    if (ps_gauge_pin_or_bush_mm(in, facts, role) > 0)
+        ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
+                     "What was taken for the pin's edge may be the bush's, and then what was taken for the bush's is another part's.");
     doubt_round(outer, "bush's edge", doubts);
     doubt_round(&rim[PS_EDGE_BUSH_BORE], "bush's bore", doubts);
     double radial = 0.5 * (rim[PS_EDGE_BUSH].diameter.value_mm - rim[PS_EDGE_BUSH_FACE].diameter.value_mm);

@@ -29,6 +29,10 @@ double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts 
  * had, and not both pins were read beyond doubt; else 0. Where one pin was read and the other was not, it is that one's bush alone. */
 double ps_gauge_bushes_unlike_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, int role);
 
+/* By how much another circle's diameter differs that explains the photos nearly as well as the one taken for the pin's, where it is so far
+ * from it that one of them may be the bush's; else 0. */
+double ps_gauge_pin_or_bush_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, int role);
+
 /* How much more the bush stands out than the other pin's, where that is more than bushes of one plate do; else 0: a collar or washer. */
 double ps_gauge_bush_higher_mm(const ps_gauge_facts *facts, int role);
 

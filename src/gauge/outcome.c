@@ -17,6 +17,7 @@ static const double trace_off_px = 2.0; /* a trace whose points lie farther from
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
 static const double lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
 static const double bush_lead_least = 0.45, bush_lead_bears = 0.2, stray_most = 0.6, clear_least = 0.4;
+static const double lead_of_two = 0.7; /* of either, in two photos, which can agree on dirt by chance: twice as much */
 /* Its outer edge alone: the wall's outline, a little lower and larger, is beside it, half a millimetre off. */
 static const double bush_clear_good = 0.65, bush_fine_px_per_mm = 5;
 static const double bush_clear_least = 0.4, few_worth = 2.5; /* circles: a bush has fewer that speak for it than its pin has */
@@ -217,7 +218,8 @@ static void doubt_chamfers(const ps_job *job, ps_gauge_pin *g) {
 }
 
 /* What the section said of itself (docs/verdicts.md). */
-static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
+static void doubt_reading(const ps_pin_evidence *e, int photos, ps_gauge_pin *g) {
+    double pin_least = photos == 2 ? lead_of_two : lead_least, bush_least = photos == 2 ? lead_of_two : bush_lead_least;
     if (g->rim[PS_EDGE_CAP] >= 0)
         ps_notes_add(&g->bush_doubts, PS_CODE_PIN_CAP, "A cap hides part of the bush; what shows of an edge may be another part's.");
     if (!e->read) return;
@@ -244,7 +246,7 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
                      "The circle taken for the bush's edge is faint, or few others speak for it; it may be another edge near it.");
     g->bore_near = e->junction ? e->over_bore_mm < over_bore_least_mm : e->pin_lead < lead_alone;
     bool bore_seen = e->junction && e->junction_clear >= clear_least; /* a faint circle there is texture as well */
-    if (e->pin_lead < (bore_seen ? lead_least : lead_alone)) {
+    if (e->pin_lead < (bore_seen ? pin_least : lead_alone)) {
         static const char another[] = "Another circle at this pin explains the photos nearly as well as the one taken for its edge.";
         ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "%s", another);
         ps_notes_add(&g->end_doubts, PS_CODE_PIN_CHAMFER, "%s", another); /* then its face is another's, too */
@@ -260,10 +262,10 @@ static void doubt_reading(const ps_pin_evidence *e, ps_gauge_pin *g) {
                      "An edge stands around the pin that is neither its own nor the bush's: a ring, collar or dirt.");
     if (e->over_face > stray_most)
         ps_notes_add(&g->doubts, PS_CODE_PIN_CAP, "An edge stands in front of what was taken for the pin's end.");
-    if (e->bush_lead < bush_lead_least || e->beyond_bush > stray_most)
+    if (e->bush_lead < bush_least || e->beyond_bush > stray_most)
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
                      "Another circle explains the photos nearly as well as the one taken for the bush's edge.");
-    if (e->bush_lead < bush_lead_least) g->bush_rival_mm = 2 * e->bush_rival_mm, g->proud_rival_mm = e->proud_rival_mm;
+    if (e->bush_lead < bush_least) g->bush_rival_mm = 2 * e->bush_rival_mm, g->proud_rival_mm = e->proud_rival_mm;
     if (e->bush_lead < bush_lead_bears || e->beyond_bush > stray_most)
         ps_notes_add(&g->doubts, PS_CODE_BUSH_HIDDEN,
                      "What was taken for the bush's edge may be another part's, and that would bear on the pin too.");
@@ -397,7 +399,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
     for (int p = 0; p < job->pins.count; p++) {
         gauge_pin(job, record, p, &input->pin[job->pins.pin[p].role]);
         doubt_chamfers(job, &input->pin[job->pins.pin[p].role]);
-        doubt_reading(&job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
+        doubt_reading(&job->pins.pin[p].evidence, job->problem.photo_count, &input->pin[job->pins.pin[p].role]);
         doubt_split(job, &input->pin[job->pins.pin[p].role]);
         doubt_recess(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         doubt_flat_end(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);

@@ -104,7 +104,7 @@ void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *fact
     double pins_mm = ps_gauge_pins_apart_mm(input, facts, PS_GAUGE_PINS_RATIO_MOST);
     widen_edge(q, one_of_two * fmax(pins_mm, ps_gauge_bushes_unlike_mm(input, facts, role)));
     if (ps_gauge_other_part(input, facts, role) || ps_gauge_bush_broken(facts->rim[role])) widen_edge(q, part_u_mm);
-    widen_edge(q, even_odds_mm(pin->bush_rival_mm));
+    widen_edge(q, even_odds_mm(fmax(pin->bush_rival_mm, ps_gauge_pin_or_bush_mm(input, facts, role))));
     /* Without a pin, under a cap or not seen, nothing tells which of the circles there is the bush's. */
     if (pin->unread || !any_of_pin(facts->rim[role])) widen_edge(q, unread_u_mm);
     if (pin->bush_split) widen_edge(q, some_photos * which_bush_edge_u_mm);

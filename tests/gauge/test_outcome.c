@@ -294,6 +294,28 @@ static void few_circles_in_a_weld(void **state) {
     drop_bush_faces();
 }
 
+/* Two photos can agree on dirt: there another circle must be worth 0.7 less, the pin's and the bush's. A flush pin's bush was taken for the
+ * pin so, 25 mm too large at u 1.2. */
+static void little_lead_in_two_photos(void **state) {
+    (void)state;
+    ps_pin_evidence *e = &f.job.pins.pin[PS_ROLE_DIPPER].evidence;
+    int photos = f.job.problem.photo_count;
+    add_bush_faces();
+    for (int two = 0; two < 2; two++)
+        for (int led = 0; led < 2; led++) {
+            f.job.problem.photo_count = two ? 2 : photos;
+            e->pin_lead = e->bush_lead = led ? 0.71 : 0.69;
+            e->pin_rival_mm = 13, e->bush_rival_mm = 14;
+            ps_record r = outcome();
+            assert_int_equal(job_find(&r, dipper_pin)->U_mm > 30, two && !led);
+            assert_int_equal(job_find(&r, dipper_bush)->U_mm > 30, two && !led);
+            ps_record_clear(&r);
+        }
+    f.job.problem.photo_count = photos;
+    *e = sound();
+    drop_bush_faces();
+}
+
 /* Two looks at the photos took different bodies for the pins. Where both pins are read in the end, that is settled. */
 static void another_pair_of_bodies(void **state) {
     (void)state;
@@ -496,6 +518,7 @@ int main(void) {
         cmocka_unit_test(few_circles),
         cmocka_unit_test(few_circles_in_a_weld),
         cmocka_unit_test(another_pair_of_bodies),
+        cmocka_unit_test(little_lead_in_two_photos),
         cmocka_unit_test(bevel_for_the_pin),
         cmocka_unit_test(bush_in_pieces),
         cmocka_unit_test(flush_pin_beside_the_bores_bevel),

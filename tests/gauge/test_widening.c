@@ -67,11 +67,15 @@ static void a_sunk_end_may_lie_deeper(void **state) {
 /* Another reading explains the photos nearly as well: the band reaches what it says, and its square is half of theirs. */
 static void a_rival_is_within_the_band(void **state) {
     (void)state;
-    input.pin[PS_ROLE_DIPPER].rival_mm = 20; /* the bush's chamfer taken for the pin's */
-    input.pin[PS_ROLE_DIPPER].bush_rival_mm = 12;
+    input.pin[PS_ROLE_DIPPER].rival_mm = 20;                               /* the bush's chamfer taken for the pin's */
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), hypot(0.1, 20 / sqrt(2)), 1e-9); /* a weld's toe for the bush's, then */
+    input.pin[PS_ROLE_DIPPER].rival_mm = 8;                                /* 4 mm of radius: a chamfer */
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), 0.1, 1e-9);
+    input.pin[PS_ROLE_DIPPER].rival_mm = 20;
+    input.pin[PS_ROLE_DIPPER].bush_rival_mm = 22;
     input.pin[PS_ROLE_DIPPER].proud_rival_mm = 5;
     CHECK_NEAR(pin_u_mm(PS_CODE_COUNT), hypot(0.1, 20 / sqrt(2)), 1e-9);
-    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), hypot(0.1, 12 / sqrt(2)), 1e-9);
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), hypot(0.1, 22 / sqrt(2)), 1e-9);
     CHECK_NEAR(proud_u_mm(PS_ROLE_DIPPER, PS_CODE_COUNT), hypot(0.1, 5 / sqrt(2)), 1e-9);
     CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), 0.1, 1e-9);
 }
