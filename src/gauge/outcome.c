@@ -29,6 +29,7 @@ static const double domed_most = 0.6;                        /* as the other str
 static const double all_round_least = 0.85;                  /* mean arc; a rounded end's outline follows one circle half round */
 static const double wall_least = 0.35;    /* true pins of rendered photos had 0.38 to 0.87, a taper and a cap taken for pins 0.27 */
 static const int wall_sides_least = 4;    /* of two photos; fewer can be in shade */
+static const double wall_sure = 0.5;      /* half of every outline and more agrees with the pin's edge */
 static const double fine_px_per_mm = 3;   /* edges 2.5 px apart can be told: of a chamfer of 1 mm, a small one */
 static const double stands_free_mm = 0.5; /* of the pin's edge before the bush's face */
 
@@ -223,7 +224,9 @@ static void doubt_reading(const ps_pin_evidence *e, int photos, ps_gauge_pin *g)
     if (g->rim[PS_EDGE_CAP] >= 0)
         ps_notes_add(&g->bush_doubts, PS_CODE_PIN_CAP, "A cap hides part of the bush; what shows of an edge may be another part's.");
     if (!e->read) return;
-    g->sure = e->junction && e->pin_lead >= lead_alone && e->bush_lead >= lead_alone && e->worth >= worth_sure && !e->taper &&
+    /* A pin's wall that is seen from its end's edge down to the bush is no cap's: then the bush need not lead by so much. */
+    bool walled = e->wall_sides >= wall_sides_least && e->wall >= wall_sure;
+    g->sure = e->junction && e->pin_lead >= lead_alone && (walled || e->bush_lead >= lead_alone) && e->worth >= worth_sure && !e->taper &&
               fmin(e->pin_clear, e->bush_clear) >= clear_sure;
     g->unread = e->worth < PS_RIM_WORTH_LEAST;
     if (g->unread)
