@@ -105,6 +105,20 @@ ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *
     return status == PS_NO_MEMORY ? status : PS_OK;
 }
 
+/* Pins that can hardly be read say nothing of where others are. */
+static bool any_readable_pin(const ps_job *job) {
+    bool any = false;
+    for (int p = 0; p < job->pins.count; p++)
+        any = any || (job->pins.pin[p].evidence.read && job->pins.pin[p].evidence.worth >= PS_RIM_WORTH_LEAST);
+    return any;
+}
+
+ps_status ps_job_accuse_fairly(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same) {
+    *code = PS_CODE_COUNT;
+    *same = false;
+    return any_readable_pin(job) ? ps_job_accuse(ctx, job, photo, code, same) : PS_OK;
+}
+
 int ps_job_silent(const ps_job *job) {
     for (int k = 0; k < job->problem.photo_count && job->pins.count == PS_ROLE_COUNT; k++) {
         ps_view view;

@@ -114,6 +114,8 @@ ps_status ps_job_doubt_agreement(ps_context *ctx, const ps_job *job, int *odd);
 /* What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. *same: it shows
  * circles of the same sizes at the same distance. */
 ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same);
+/* The same by pins that can be read; those that hardly can accuse nobody. */
+ps_status ps_job_accuse_fairly(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same);
 /* The photo of the adjustment that shows nothing where two measured pins are, and no plain circle in common with the others; -1: none. */
 int ps_job_silent(const ps_job *job);
 /* Whether the photos of the adjustment are two parties of two or more, by the plain circles that they have in common. */

@@ -93,21 +93,13 @@ static ps_status measure_anew(ps_context *ctx, ps_job *job, int without) {
     return status == PS_OK ? ps_job_measure_rims(ctx, job) : status;
 }
 
-/* Pins that can hardly be read say nothing of where others are. */
-static bool any_readable_pin(const ps_job *job) {
-    bool any = false;
-    for (int p = 0; p < job->pins.count; p++)
-        any = any || (job->pins.pin[p].evidence.read && job->pins.pin[p].evidence.worth >= PS_RIM_WORTH_LEAST);
-    return any;
-}
-
 /* Measures without a photo that shows the pins elsewhere. *done: it does, and that was named; else all is as it was. `strays`: that was
  * found more finely than its circles tell, so that in place by them it is where a sheet was moved by a little. */
 static ps_status measure_without(ps_context *ctx, ps_job *job, int odd, bool strays, bool *done) {
     ps_code code = PS_CODE_COUNT;
     bool same = false;
     ps_status status = measure_anew(ctx, job, odd);
-    if (status == PS_OK && any_readable_pin(job)) status = ps_job_accuse(ctx, job, odd, &code, &same);
+    if (status == PS_OK) status = ps_job_accuse_fairly(ctx, job, odd, &code, &same);
     if (status == PS_NO_MEMORY) return status;
     if (strays) same = false; /* nobody can say which photo of three it is */
     if (strays && code == PS_CODE_NO_PIN) code = PS_CODE_PIECE_MOVED;

@@ -1,7 +1,7 @@
-/* Pins that can hardly be read accuse no photo (any_readable_pin of src/gauge/measure.c), the whole way from photos: testimages/poor, three
- * honest photos of one pin that stands 53 mm out and one that is recessed. When the set was chosen, two pins were read without its last
- * photo so poorly that they are none, and had they been believed that photo's sheet would have moved. Since then the cameras' last digits
- * have changed and none is asked for without that photo; so this shows what must hold, and not that guard by itself. */
+/* Pins that can hardly be read accuse no photo, the whole way from photos: testimages/poor, three honest photos of one pin that stands 53
+ * mm out and one that is recessed. When the set was chosen, two pins were read without its last photo so poorly that they are none, and had
+ * they been believed that photo's sheet would have moved. Since then the cameras' last digits have changed and none is asked for without
+ * that photo; the guard by itself is shown by test_accuse.c. */
 #include "check.h"
 
 #include "photo_set.h"
