@@ -165,12 +165,13 @@ bool ps_gauge_end_broken(const ps_rim_fact *rim) {
     return !(fmax(rim[PS_EDGE_PIN].arc_mean, rim[PS_EDGE_PIN_FACE].arc_mean) >= arc_mean_least);
 }
 
-/* Two photos see a weld on the same sides, and nothing else says where the bush ends: both edges count then. */
+/* Two photos see a weld on the same sides, and nothing else says where the bush ends: both edges count then, and the outer one by itself.
+ */
 bool ps_gauge_bush_broken(const ps_rim_fact *rim) {
     const ps_rim_fact *bush = &rim[PS_EDGE_BUSH], *face = &rim[PS_EDGE_BUSH_FACE], *outer = bush->had ? bush : face;
     double arc = fmax(bush->arc_mean, face->arc_mean);
     if (bush->had && face->had && outer->photos < 3) arc = 0.5 * (bush->arc_mean + face->arc_mean);
-    return !(arc >= arc_mean_least) || !(outer->arc_mean >= arc_outer_least);
+    return !(arc >= arc_mean_least) || !(outer->arc_mean >= (outer->photos < 3 ? arc_mean_least : arc_outer_least));
 }
 
 bool ps_gauge_out_of_round(const ps_rim_fact *rim) {

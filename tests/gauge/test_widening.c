@@ -173,6 +173,11 @@ static void edges_in_pieces(void **state) {
     assert_true(bush_u_mm(PS_ROLE_DIPPER) >= 9);
     facts.rim[PS_ROLE_DIPPER][PS_EDGE_BUSH_FACE].arc_mean = 0.7;
     CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), 0.1, 1e-9);
+    /* Another toe 0.61 round outside a face's edge that is well seen: 1.5 mm too large. */
+    facts.rim[PS_ROLE_DIPPER][PS_EDGE_BUSH].arc_mean = 0.61, facts.rim[PS_ROLE_DIPPER][PS_EDGE_BUSH_FACE].arc_mean = 0.84;
+    assert_true(bush_u_mm(PS_ROLE_DIPPER) >= 9);
+    facts.rim[PS_ROLE_DIPPER][PS_EDGE_BUSH].photos = 3;
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), 0.1, 1e-9);
 }
 
 /* What was taken for a taper 14 mm long may be a groove of the end, misplaced: then the end is at the pin's edge. */
