@@ -345,7 +345,9 @@ static bool drop_profile(ps_job *job) {
 /* Rims tell more of the lens than corners alone, so that a wrong profile may show only now. */
 ps_status ps_job_solve(ps_context *ctx, ps_job *job) {
     ps_status status = solve_once(ctx, job);
-    return status == PS_OK && drop_profile(job) ? solve_once(ctx, job) : status;
+    if (status != PS_OK || !drop_profile(job)) return status;
+    job->near_start = false; /* another lens */
+    return solve_once(ctx, job);
 }
 
 /* How far, as ln, a group's focal length as solved lies from what EXIF names, and its u. False where EXIF names none. */

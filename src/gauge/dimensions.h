@@ -10,7 +10,7 @@ typedef struct ps_gauge_pin {
     int photos[PS_EDGE_COUNT];      /* photos whose used trace supports it */
     double arc[PS_EDGE_COUNT];      /* best arc, 0..1 */
     double arc_mean[PS_EDGE_COUNT]; /* over the photos that show the edge */
-    bool sure;                      /* its section can be read in one way only */
+    bool sure, bush_sure;           /* its section can be read in one way only, as to the pin; as to the bush, too */
     bool found;
     ps_notes doubts;        /* of the pin's diameter, as seen by earlier stages: chamfer, cap ... */
     ps_notes bush_doubts;   /* of the bush */

@@ -225,7 +225,7 @@ double ps_gauge_bushes_unlike_mm(const ps_gauge_input *in, const ps_gauge_facts 
     const ps_rim_fact *a = bush_rim(facts, role), *b = bush_rim(facts, 1 - role);
     const ps_rim_fact *p = pin_rim(facts, role), *q = pin_rim(facts, 1 - role);
     bool read = p && !in->pin[role].unread, other_read = q && !in->pin[1 - role].unread;
-    if (!a || !b || (in->pin[0].sure && in->pin[1].sure) || (read && !other_read)) return 0;
+    if (!a || !b || (in->pin[0].bush_sure && in->pin[1].bush_sure) || (read && !other_read)) return 0;
     double one = a->diameter.value_mm, other = b->diameter.value_mm, pins = p && q ? p->diameter.value_mm / q->diameter.value_mm : 1;
     return fmax(one, other * pins) > bushes_ratio_most * fmin(one, other * pins) ? fabs(one - other) : 0;
 }

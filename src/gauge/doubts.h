@@ -26,7 +26,8 @@ void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *fa
 double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, double ratio);
 
 /* How far the diameters of both bushes are apart where they are less alike than bushes of one side are, each against its pin if both are
- * had, and not both pins were read beyond doubt; else 0. Where one pin was read and the other was not, it is that one's bush alone. */
+ * had, and not both pins and bushes were read beyond doubt; else 0. Where one pin was read and the other was not, it is that one's bush
+ * alone. */
 double ps_gauge_bushes_unlike_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, int role);
 
 /* By how much another circle's diameter differs that explains the photos nearly as well as the one taken for the pin's, where it is so far

@@ -17,7 +17,7 @@ static const double trace_off_px = 2.0; /* a trace whose points lie farther from
 /* Of the section's reading, in clear circles. Common practice without a source: half a circle is what dirt or a ghost can add. */
 static const double lead_least = 0.35, lead_alone = 0.9; /* of the pin; where the bore's edge is not seen about it */
 static const double bush_lead_least = 0.45, bush_lead_bears = 0.2, stray_most = 0.6, clear_least = 0.4;
-static const double lead_of_two = 0.7; /* of either, in two photos, which can agree on dirt by chance: twice as much */
+static const double lead_of_two = 0.7; /* of either, in two photos or one, which can agree on dirt by chance */
 /* Its outer edge alone: the wall's outline, a little lower and larger, is beside it, half a millimetre off. */
 static const double bush_clear_good = 0.65, bush_fine_px_per_mm = 5;
 static const double bush_clear_least = 0.4, few_worth = 2.5; /* circles: a bush has fewer that speak for it than its pin has */
@@ -220,7 +220,7 @@ static void doubt_chamfers(const ps_job *job, ps_gauge_pin *g) {
 
 /* What the section said of itself (docs/verdicts.md). */
 static void doubt_reading(const ps_pin_evidence *e, int photos, ps_gauge_pin *g) {
-    double pin_least = photos == 2 ? lead_of_two : lead_least, bush_least = photos == 2 ? lead_of_two : bush_lead_least;
+    double pin_least = photos < 3 ? lead_of_two : lead_least, bush_least = photos < 3 ? lead_of_two : bush_lead_least;
     if (g->rim[PS_EDGE_CAP] >= 0)
         ps_notes_add(&g->bush_doubts, PS_CODE_PIN_CAP, "A cap hides part of the bush; what shows of an edge may be another part's.");
     if (!e->read) return;
@@ -228,6 +228,7 @@ static void doubt_reading(const ps_pin_evidence *e, int photos, ps_gauge_pin *g)
     bool walled = e->wall_sides >= wall_sides_least && e->wall >= wall_sure;
     g->sure = e->junction && e->pin_lead >= lead_alone && (walled || e->bush_lead >= lead_alone) && e->worth >= worth_sure && !e->taper &&
               fmin(e->pin_clear, e->bush_clear) >= clear_sure;
+    g->bush_sure = g->sure && e->bush_lead >= lead_alone;
     g->unread = e->worth < PS_RIM_WORTH_LEAST;
     if (g->unread)
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,
@@ -372,9 +373,17 @@ static void record_times(const ps_job *job, ps_record *record) {
     }
 }
 
+static bool print_recorded(const ps_record *record, int kit) {
+    for (int i = 0; i < record->print_count; i++)
+        if (record->print[i].piece == kit) return true;
+    return false;
+}
+
+/* Of each sheet once: one that was moved to the cross plate stands in both adjustments, the end-on photos' first. */
 static void record_prints(const ps_adjust_solution *s, ps_record *record) {
     const ps_adjust_problem *p = &s->model.problem;
     for (int k = 0; k < p->piece_count && record->print_count < PS_PIECES_MAX; k++) {
+        if (print_recorded(record, p->piece[k].piece)) continue;
         struct ps_record_print *print = &record->print[record->print_count++];
         print->piece = p->piece[k].piece;
         print->read_across = !p->piece[k].print.across.guessed;

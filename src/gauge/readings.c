@@ -193,6 +193,7 @@ static bool later_holds(ps_job *job, const ps_pin_models *first, double worth, p
     double now = worth_of_pins(job, found);
     bool holds = now > worth, close = found == PS_OK && fabs(now - worth) < worth_of_circle;
     if (!holds) job->pins = *first;
+    if (close && holds) job->pins.rival_mm = fmax(job->pins.rival_mm, first->rival_mm); /* what was close to that one still is */
     if (close) note_rival(holds ? first : &later, &job->pins);
     return holds;
 }
@@ -270,7 +271,10 @@ static ps_status read_anew(ps_context *ctx, ps_job *job, bool moved) {
     ps_job_each(job, ps_job_propose);
     status = assign_rims(ctx, job, false);
     if (status == PS_NO_MEMORY) return status;
-    if (status != PS_OK || job->pins.count < kept.count || worth_of_pins(job, PS_OK) < had) job->pins = reread;
+    if (status != PS_OK || job->pins.count < kept.count || worth_of_pins(job, PS_OK) < had)
+        job->pins = reread;
+    else
+        job->pins.rival_mm = fmax(job->pins.rival_mm, reread.rival_mm);
     return PS_OK;
 }
 

@@ -24,7 +24,7 @@ static ps_status solve_with_one(ps_context *ctx, const ps_job *job, int pin, ps_
     int now[PS_ADJUST_RIMS_MAX];
     ps_adjust_edge *edge = malloc(((size_t)q.edge_count + 1) * sizeof *edge);
     if (!edge) return ps_context_fail(ctx, PS_NO_MEMORY, "no memory for edge points");
-    q.pin = &one, q.pin_count = 1, q.rim = rim, q.rim_count = 0, q.edge = edge, q.edge_count = 0, q.from = NULL;
+    q.pin = &one, q.pin_count = 1, q.rim = rim, q.rim_count = 0, q.edge = edge, q.edge_count = 0, q.from = NULL, q.near_start = false;
     for (int r = 0; r < job->problem.rim_count; r++) {
         now[r] = -1;
         if (job->rim[r].pin != pin) continue;
@@ -79,8 +79,12 @@ static ps_status look_elsewhere(ps_context *ctx, ps_job *job, ps_adjust_solution
     ps_job_each(job, propose);
     job->solution = before;
     for (int i = 0; i < job->problem.photo_count; i++) candidates[i] = job->photo[job->photo_of[i]].coarser;
-    ps_status status = ps_rim_look_elsewhere(ctx, job->problem.photo_count, lumas, views, candidates, toward_dipper, job->options->dipper,
-                                             least, pin, pins);
+    ps_status status = PS_OK;
+    for (int i = 0; i < job->count; i++)
+        if (job->photo[i].status == PS_NO_MEMORY) status = ps_context_fail(ctx, PS_NO_MEMORY, "no memory for circle candidates");
+    if (status == PS_OK)
+        status = ps_rim_look_elsewhere(ctx, job->problem.photo_count, lumas, views, candidates, toward_dipper, job->options->dipper, least,
+                                       pin, pins);
     for (int i = 0; i < job->count; i++) ps_rim_candidates_clear(&job->photo[i].coarser);
     return status;
 }

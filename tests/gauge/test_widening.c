@@ -141,6 +141,12 @@ static void a_bush_unlike_the_other(void **state) {
     facts.rim[PS_ROLE_LINK][PS_EDGE_BUSH].diameter.value_mm = 110;
     CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), hypot(0.1, 10), 1e-9);
     CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), hypot(0.1, 10), 1e-9);
+    /* That the pins are beyond doubt says nothing of their bushes. */
+    input.pin[PS_ROLE_DIPPER].sure = input.pin[PS_ROLE_LINK].sure = true;
+    CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), hypot(0.1, 10), 1e-9);
+    input.pin[PS_ROLE_DIPPER].bush_sure = input.pin[PS_ROLE_LINK].bush_sure = true;
+    CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), 0.1, 1e-9);
+    input.pin[PS_ROLE_DIPPER].bush_sure = input.pin[PS_ROLE_LINK].bush_sure = false;
     facts.rim[PS_ROLE_LINK][PS_EDGE_PIN].diameter.value_mm = 70;
     CHECK_NEAR(bush_u_mm(PS_ROLE_LINK), 0.1, 1e-9);
 }
