@@ -20,8 +20,7 @@ static const double fit_ratio_most = 2.5, rim_misfit_most = 4;
 static const int fit_dof_least = 10;
 static const double camera_share_of_need = 0.1; /* of one photo: how far the focal length may carry a value */
 static const double arc_least = 0.3, arc_alone = 0.5, arc_axis = 0.25;
-static const double arc_mean_least =
-    0.65; /* of either edge of a pin's or bush's end: where both are broken, each may be a piece of the other */
+static const double arc_mean_least = PS_GAUGE_ARC_MEAN_LEAST;
 static const double arc_outer_least =
     0.55; /* of the edge that gives a bush's size: a weld or shadow outside it runs along it about half round */
 static const double arc_holds_least = 0.75; /* of a bush that holds the axis of a pin whose end is broken: three quarters, all sides */
@@ -29,7 +28,7 @@ static const double arc_pin_least = 0.6;    /* light along a taper or dome draws
 static const double chamfer_least_mm = 0.3, chamfer_radial_most_mm = 4, chamfer_axial_most_mm = 6, chamfer_slope_most = 4;
 static const double bush_over_pin_most = 2.0;
 /* Both pins of a side are within two steps of size: 50 and 60 mm, 25 and 30; unless both are read beyond doubt. */
-static const double pins_ratio_most = PS_GAUGE_PINS_RATIO_MOST;
+static const double pins_ratio_most = 1.25;
 /* Another circle that may be the pin's, beyond its chamfer, face and bore, is the bush's, or what was taken for the pin's is. */
 static const double pin_or_bush_least = 0.15;
 static const double bushes_ratio_most = 1.2; /* of bushes, each against its pin: walls of 15 and 38 % of the pin, or 10 and 32 % */
@@ -214,11 +213,11 @@ static bool rim_off_axis(const ps_rim_fact *rim) {
     return rim->had && !(rim->aside_mm <= play_most_mm);
 }
 
-double ps_gauge_pins_apart_mm(const ps_gauge_input *in, const ps_gauge_facts *facts, double ratio) {
+double ps_gauge_pins_apart_mm(const ps_gauge_input *in, const ps_gauge_facts *facts) {
     const ps_rim_fact *a = pin_rim(facts, PS_ROLE_DIPPER), *b = pin_rim(facts, PS_ROLE_LINK);
     if (!a || !b || (in->pin[0].sure && in->pin[1].sure)) return 0;
     double one = a->diameter.value_mm, other = b->diameter.value_mm;
-    return fmax(one, other) > ratio * fmin(one, other) ? fabs(one - other) : 0;
+    return fmax(one, other) > pins_ratio_most * fmin(one, other) ? fabs(one - other) : 0;
 }
 
 double ps_gauge_bushes_unlike_mm(const ps_gauge_input *in, const ps_gauge_facts *facts, int role) {
@@ -245,7 +244,7 @@ static void doubt_sizes(const ps_gauge_input *in, const ps_gauge_facts *facts, i
     if (bush && bush->diameter.value_mm > bush_over_pin_most * d) say(doubts, PS_CODE_PIN_COLLAR);
     if (rim_off_axis(&facts->rim[role][PS_EDGE_BUSH]) || rim_off_axis(&facts->rim[role][PS_EDGE_BUSH_FACE]))
         say(doubts, PS_CODE_PIN_COLLAR);
-    if (ps_gauge_pins_apart_mm(in, facts, pins_ratio_most) > 0) say(doubts, PS_CODE_PIN_CAP);
+    if (ps_gauge_pins_apart_mm(in, facts) > 0) say(doubts, PS_CODE_PIN_CAP);
     if (!(d >= pin_least_mm && d <= pin_most_mm)) say(doubts, PS_CODE_PIN_CAP);
 }
 

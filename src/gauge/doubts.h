@@ -6,7 +6,8 @@
 
 #define PS_GAUGE_BUSH_OVER_PIN_LEAST 1.18 /* a bush's wall is seldom under 9 % of the pin */
 
-#define PS_GAUGE_PINS_RATIO_MOST 1.25 /* of the pins of a side; docs/verdicts.md */
+/* Mean arc of either edge of a pin's or bush's end: where both are broken, each may be a piece of the other (docs/verdicts.md). */
+#define PS_GAUGE_ARC_MEAN_LEAST 0.65
 
 /* Print, photos, lens, fit, roles: what touches any value. `role` -1 for centres: then both pins matter.
  * `q` is the value at hand with its budget. */
@@ -22,8 +23,8 @@ void ps_gauge_doubts_centres(const ps_gauge_input *input, const ps_gauge_facts *
 void ps_gauge_doubts_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 void ps_gauge_doubts_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_notes *doubts);
 
-/* How far the diameters of both pins are apart where one is over `ratio` times the other and not both were read beyond doubt; else 0. */
-double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, double ratio);
+/* How far the diameters of both pins are apart where they are too unlike for a pair and not both were read beyond doubt; else 0. */
+double ps_gauge_pins_apart_mm(const ps_gauge_input *input, const ps_gauge_facts *facts);
 
 /* How far the diameters of both bushes are apart where they are less alike than bushes of one side are, each against its pin if both are
  * had, and not both pins and bushes were read beyond doubt; else 0. Where one pin was read and the other was not, it is that one's bush

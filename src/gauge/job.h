@@ -8,7 +8,7 @@
 typedef struct ps_job_photo {
     ps_photo photo;
     ps_sightings sightings;
-    ps_rim_candidates candidates, coarser; /* coarser: while they are looked at */
+    ps_rim_candidates candidates, coarser; /* coarser: of another look, while they are looked at */
     ps_rim_traces traces, followed;        /* followed: while they are compared */
     ps_rim_followed worth[PS_ROLE_COUNT];  /* by pin */
     ps_status status;                      /* of the last stage */
@@ -149,6 +149,8 @@ void ps_job_trace(ps_context *ctx, ps_job *job, int i);
 
 /* readings.c. Circles that may be rims, of photo i; for ps_job_each. */
 void ps_job_propose(ps_context *ctx, ps_job *job, int i);
+/* The same into `coarser`, beside what was proposed before. */
+void ps_job_propose_beside(ps_context *ctx, ps_job *job, int i);
 /* readings.c: from the corners on, without the photos that are out, one for each of the job; what was found before is forgotten. */
 ps_status ps_job_cameras_anew(ps_context *ctx, ps_job *job, const bool *out);
 #define PS_JOB_MAJORITY 3 /* so many photos can tell which one of them is odd */

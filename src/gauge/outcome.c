@@ -7,6 +7,7 @@
 #include "base/linear.h"
 #include "gauge/contradictions.h"
 #include "gauge/dimensions.h"
+#include "gauge/doubts.h"
 #include "gauge/job.h"
 #include "gauge/observed.h"
 #include "gauge/quality.h"
@@ -21,7 +22,6 @@ static const double lead_of_two = 0.7; /* of either, in two photos or one, which
 /* Its outer edge alone: the wall's outline, a little lower and larger, is beside it, half a millimetre off. */
 static const double bush_clear_good = 0.65, bush_fine_px_per_mm = 5;
 static const double bush_clear_least = 0.4, few_worth = 2.5; /* circles: a bush has fewer that speak for it than its pin has */
-static const double bush_arc_least = 0.65;                   /* mean arc, as in doubts.c: less of both its edges may be a weld's */
 static const double worth_sure = 4, clear_sure = 0.75;       /* all five circles clear */
 static const double over_bore_least_mm = 2;                  /* nearer, the pin's edge and the bore's can be one to the photos */
 static const double shows_edges_mm = 3;                      /* ... for both edges of its chamfer to show beside the bore's */
@@ -236,7 +236,8 @@ static void doubt_reading(const ps_pin_evidence *e, int photos, ps_gauge_pin *g)
     /* An axis a millimetre off still finds a circle on each of some edges' sides: few of them, and no bush with both its edges. */
     bool lone = g->rim[PS_EDGE_BUSH] < 0 || g->rim[PS_EDGE_BUSH_FACE] < 0;
     /* ... and of a pin sunk in its bush that one's edges may be taken for the pin's, with a weld half round for the bush's. */
-    bool broken = fmax(g->arc_mean[PS_EDGE_BUSH], g->arc_mean[PS_EDGE_BUSH_FACE]) < bush_arc_least, held = !lone && !broken && !e->taper;
+    bool broken = fmax(g->arc_mean[PS_EDGE_BUSH], g->arc_mean[PS_EDGE_BUSH_FACE]) < PS_GAUGE_ARC_MEAN_LEAST,
+         held = !lone && !broken && !e->taper;
     g->unread |= e->worth < few_worth && !held;
     if (e->worth < few_worth && !held)
         ps_notes_add(&g->doubts, PS_CODE_PIN_HIDDEN,

@@ -52,9 +52,17 @@ void ps_job_propose(ps_context *ctx, ps_job *job, int i) {
 }
 
 /* A photo that shows none so is none the worse. */
-static void propose_coarsely(ps_context *ctx, ps_job *job, int i) {
+static void propose_beside(ps_context *ctx, ps_job *job, int i, proposer *look) {
     ps_job_photo *p = &job->photo[i];
-    if (p->adjust_index >= 0 && propose(ctx, job, i, ps_rim_propose_coarsely, &p->coarser) == PS_NO_MEMORY) p->status = PS_NO_MEMORY;
+    if (p->adjust_index >= 0 && propose(ctx, job, i, look, &p->coarser) == PS_NO_MEMORY) p->status = PS_NO_MEMORY;
+}
+
+static void propose_coarsely(ps_context *ctx, ps_job *job, int i) {
+    propose_beside(ctx, job, i, ps_rim_propose_coarsely);
+}
+
+void ps_job_propose_beside(ps_context *ctx, ps_job *job, int i) {
+    propose_beside(ctx, job, i, ps_rim_propose);
 }
 
 void ps_job_trace(ps_context *ctx, ps_job *job, int i) {

@@ -53,18 +53,6 @@ static ps_status look(ps_context *ctx, const ps_job *job, const ps_adjust_soluti
     return status == PS_OK && pin->evidence.worth < had + lead ? PS_NOT_FOUND : status;
 }
 
-static void propose(ps_context *ctx, ps_job *job, int i) {
-    ps_job_photo *p = &job->photo[i];
-    if (p->adjust_index < 0) return;
-    double start = ps_job_cpu_s();
-    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
-    ps_view view;
-    ps_adjust_view(job->solution, p->adjust_index, &view);
-    ps_rim_candidates_clear(&p->coarser);
-    if (ps_rim_propose(ctx, &p->photo.luma, &view, masks, ps_job_masks(job, masks), &p->coarser) == PS_NO_MEMORY) p->status = PS_NO_MEMORY;
-    p->seconds[2] += ps_job_cpu_s() - start;
-}
-
 /* A bolt's head or a grease fitting may have been taken for a pin that did not show through the first lens: through the present one all
  * axes are looked at again. */
 static ps_status look_elsewhere(ps_context *ctx, ps_job *job, ps_adjust_solution *solution, int pin, ps_pin_models *pins) {
@@ -76,7 +64,7 @@ static ps_status look_elsewhere(ps_context *ctx, ps_job *job, ps_adjust_solution
     ps_adjust_solution *before = job->solution;
     ps_job_views_by(job, solution, lumas, views);
     job->solution = solution;
-    ps_job_each(job, propose);
+    ps_job_each(job, ps_job_propose_beside);
     job->solution = before;
     for (int i = 0; i < job->problem.photo_count; i++) candidates[i] = job->photo[job->photo_of[i]].coarser;
     ps_status status = PS_OK;

@@ -84,7 +84,7 @@ void ps_gauge_widen_pin(const ps_gauge_input *input, const ps_gauge_facts *facts
     const ps_gauge_pin *pin = &input->pin[role];
     double part_u_mm = other_part(q), unread_u_mm = unread_rel * q->value_mm;
     /* One of them is another part, and nobody knows which: each may be as large as the other. */
-    widen_edge(q, one_of_two * ps_gauge_pins_apart_mm(input, facts, PS_GAUGE_PINS_RATIO_MOST));
+    widen_edge(q, one_of_two * ps_gauge_pins_apart_mm(input, facts));
     if (edge != PS_EDGE_BUSH_BORE && no_pin(doubts, pin->crease)) widen_edge(q, part_u_mm);
     if (edge != PS_EDGE_BUSH_BORE) widen_edge(q, even_odds_mm(pin->rival_mm));
     if (pin->unread) widen_edge(q, unread_u_mm);
@@ -101,7 +101,7 @@ void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *fact
     const ps_gauge_pin *pin = &input->pin[role];
     double part_u_mm = other_part(q), unread_u_mm = unread_rel * q->value_mm;
     /* Of unlike pins a bush may be a pin, too. */
-    double pins_mm = ps_gauge_pins_apart_mm(input, facts, PS_GAUGE_PINS_RATIO_MOST);
+    double pins_mm = ps_gauge_pins_apart_mm(input, facts);
     widen_edge(q, one_of_two * fmax(pins_mm, ps_gauge_bushes_unlike_mm(input, facts, role)));
     if (ps_gauge_other_part(input, facts, role) || ps_gauge_bush_broken(facts->rim[role])) widen_edge(q, part_u_mm);
     widen_edge(q, even_odds_mm(fmax(pin->bush_rival_mm, ps_gauge_pin_or_bush_mm(input, facts, role))));

@@ -585,13 +585,13 @@ static void unlike_pins(void **state) {
     ps_gauge_facts f = sound_facts();
     ps_gauge_input in = clean.input;
     double d = f.rim[0][PS_EDGE_PIN].diameter.value_mm;
-    assert_true(ps_gauge_pins_apart_mm(&in, &f, 1.25) == 0);
+    assert_true(ps_gauge_pins_apart_mm(&in, &f) == 0);
     f.rim[1][PS_EDGE_PIN].diameter.value_mm = 1.2 * d;
-    assert_true(ps_gauge_pins_apart_mm(&in, &f, 1.25) == 0);
+    assert_true(ps_gauge_pins_apart_mm(&in, &f) == 0);
     f.rim[1][PS_EDGE_PIN].diameter.value_mm = 2 * d;
-    CHECK_NEAR(ps_gauge_pins_apart_mm(&in, &f, 1.25), d, 1e-9);
+    CHECK_NEAR(ps_gauge_pins_apart_mm(&in, &f), d, 1e-9);
     in.pin[0].sure = in.pin[1].sure = true;
-    assert_true(ps_gauge_pins_apart_mm(&in, &f, 1.25) == 0);
+    assert_true(ps_gauge_pins_apart_mm(&in, &f) == 0);
 }
 
 /* Equal pins with bushes of two sizes; unequal pins may have them. */
