@@ -75,8 +75,11 @@ typedef struct ps_pin_evidence {
     double over_face;   /* ... above the pin's end */
     double domed;       /* clear circles on the pin's end that a dome explains and a flat face does not; below 0 the other way round */
     double face_clear;  /* strength of the circle taken for the edge of the flat end; 0 where there is none */
-    int wall_sides;     /* outlines of the wall that show, ps_rim_wall; 0 unless it was asked */
-    double wall;        /* how well they agree with the pin's edge, 0..1 */
+    /* Widths of the chamfers of which one edge alone was read and the other found beside it later, so that the outer one may have points
+     * that are not its own; 0: all of it was read, or it stands free */
+    double pin_mixed_mm, bush_mixed_mm;
+    int wall_sides; /* outlines of the wall that show, ps_rim_wall; 0 unless it was asked */
+    double wall;    /* how well they agree with the pin's edge, 0..1 */
 } ps_pin_evidence;
 
 /* A pin as far as it is known: an axis with rims on it. */
@@ -130,6 +133,13 @@ PS_API ps_status ps_rim_look_near(ps_context *ctx, int photos, const ps_luma *co
 PS_API ps_status ps_rim_look_elsewhere(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views,
                                        const ps_rim_candidates *candidates, const double toward_dipper[2], ps_direction dipper,
                                        double worth_least, int pin, ps_pin_models *m);
+
+/* Asks the ends of a pin and its bush for the chamfer's other edge where the model has one of the two alone, and for the bush's outer edge
+ * where that may be its wall's outline. The model comes with its axis and rims as solved, through cameras that rest; what is found is put
+ * into it, as far as is known before it is traced, and an edge that was alone gets the right name. PS_NOT_FOUND: all stays as it is; so it
+ * does with fewer than three photos. */
+PS_API ps_status ps_rim_complete_chamfers(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views,
+                                          ps_pin_model *pin);
 
 enum { PS_RIM_SIDES_MAX = 80 };
 typedef struct ps_pin_wall {

@@ -20,10 +20,11 @@ typedef struct ps_gauge_pin {
     bool split, bush_split; /* an edge of the pin's end, of the bush, is another circle in some photos */
     /* What a reading that explains the photos nearly as well says otherwise, 0 without one: of both diameters, of the stand-out. */
     double rival_mm, bush_rival_mm, proud_rival_mm;
-    bool bush_faint; /* the circle taken for the bush's outer edge is none of the clearest */
-    bool sunk;       /* what was taken for the end lies in the bore, whose bevel's edge it may be */
-    bool crease;     /* the one edge of its end is seen all round: no outline of something rounded */
-    bool coarse;     /* no photo is fine enough for the two edges of a usual chamfer to show apart */
+    double mixed_mm, bush_mixed_mm; /* the outer edge may have points of its chamfer's inner one, so wide is that */
+    bool bush_faint;                /* the circle taken for the bush's outer edge is none of the clearest */
+    bool sunk;                      /* what was taken for the end lies in the bore, whose bevel's edge it may be */
+    bool crease;                    /* the one edge of its end is seen all round: no outline of something rounded */
+    bool coarse;                    /* no photo is fine enough for the two edges of a usual chamfer to show apart */
 } ps_gauge_pin;
 
 /* The inward face of one ear's bush, as photos of the gap show it. */

@@ -249,6 +249,7 @@ static void doubt_reading(const ps_pin_evidence *e, int photos, ps_gauge_pin *g)
     if (e->bush_clear < bush_clear_least || e->worth < few_worth)
         ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN,
                      "The circle taken for the bush's edge is faint, or few others speak for it; it may be another edge near it.");
+    g->mixed_mm = e->pin_mixed_mm, g->bush_mixed_mm = e->bush_mixed_mm;
     g->bore_near = e->junction ? e->over_bore_mm < over_bore_least_mm : e->pin_lead < lead_alone;
     bool bore_seen = e->junction && e->junction_clear >= clear_least; /* a faint circle there is texture as well */
     if (e->pin_lead < (bore_seen ? pin_least : lead_alone)) {

@@ -5,7 +5,7 @@
 
 #include "gauge/job.h"
 
-enum { ROUNDS_MAX = 3 };
+enum { ROUNDS_MAX = 3, CHAMFER_ROUNDS = 2 };
 static const double moved_px = 4;     /* of pins: as far as a rim is searched for */
 static const double stirred_px = 0.5; /* enough to blur together the circles of several photos */
 static const double worth_of_circle = 1;
@@ -352,6 +352,37 @@ static ps_status read_what_strayed(ps_context *ctx, ps_job *job) {
     return status;
 }
 
+/* Both edges of every chamfer, as far as they show. *found: some that were not there. */
+static ps_status complete_chamfers(ps_context *ctx, ps_job *job, bool *found) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    double start = ps_job_cpu_s();
+    *found = false;
+    ps_job_views(job, lumas, views);
+    for (int p = 0; p < job->pins.count; p++) {
+        ps_status status = ps_rim_complete_chamfers(ctx, job->problem.photo_count, lumas, views, &job->pins.pin[p]);
+        if (status == PS_NO_MEMORY) return status;
+        *found = *found || status == PS_OK;
+    }
+    job->section_s += ps_job_cpu_s() - start;
+    return PS_OK;
+}
+
+/* Ends are to have both edges of their chamfers, twice where some are found: what was one edge had held the cameras a little off. This
+ * comes after photos that contradict the rest are out: by those nothing can be told apart so finely. */
+static ps_status finish_chamfers(ps_context *ctx, ps_job *job) {
+    ps_status status = PS_OK;
+    for (int round = 0; status == PS_OK && round < CHAMFER_ROUNDS; round++) {
+        bool found;
+        ps_job_predict(job, 0.15, 0.1);
+        status = complete_chamfers(ctx, job, &found);
+        if (status != PS_OK || !found) break;
+        ps_job_each(job, ps_job_trace);
+        status = ps_job_solve_rims(ctx, job);
+    }
+    return status;
+}
+
 static ps_status measure_by(ps_context *ctx, ps_job *job, bool follow) {
     bool moved = false, strayed;
     ps_status status = first_solution(ctx, job, &moved);
@@ -368,6 +399,7 @@ static ps_status measure_by(ps_context *ctx, ps_job *job, bool follow) {
     bool again = status == PS_OK && ps_job_name_bores(job);
     if (status == PS_OK && (again || job->problem.photo_count < photos)) status = ps_job_look_again(ctx, job, 0.15, 0.1);
     if (status == PS_OK) status = ps_job_leave_exif(ctx, job);
+    if (status == PS_OK) status = finish_chamfers(ctx, job);
     if (status == PS_OK) status = ps_job_drop_odd_edges(ctx, job);
     if (status == PS_OK) look_at_walls(job);
     if (status == PS_OK) ps_job_name_bushes(job);

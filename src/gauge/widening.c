@@ -30,6 +30,9 @@ static const double sunk_u_mm = 2.1; /* a bevel's inner edge taken for an end th
 static const double unread_rel = 0.18;
 static const double one_of_two = 0.5;  /* of what two parts differ by, where one of them is another part, or both are what they seem */
 static const double some_photos = 0.5; /* another edge in some photos moves the common circle half as far as in all */
+/* Of a chamfer's width, by which the outer edge's diameter is off where points of both edges had been taken for it: rms of what rendered
+ * scenes gave (docs/verdicts.md). */
+static const double mixed_share = 0.3;
 /* Photos that contradict each other are doubted where values move by this part of their need without one of them (shifts.c). */
 static const double contradicted_of_need = 0.6;
 
@@ -89,6 +92,7 @@ void ps_gauge_widen_pin(const ps_gauge_input *input, const ps_gauge_facts *facts
     if (edge != PS_EDGE_BUSH_BORE) widen_edge(q, even_odds_mm(pin->rival_mm));
     if (pin->unread) widen_edge(q, unread_u_mm);
     if (pin->split) widen_edge(q, some_photos * which_pin_edge_u_mm);
+    widen_edge(q, mixed_share * pin->mixed_mm);
     stand_for_pin(pin, facts->rim[role], edge, doubts, q);
 }
 
@@ -108,6 +112,7 @@ void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *fact
     /* Without a pin, under a cap or not seen, nothing tells which of the circles there is the bush's. */
     if (pin->unread || !any_of_pin(facts->rim[role])) widen_edge(q, unread_u_mm);
     if (pin->bush_split) widen_edge(q, some_photos * which_bush_edge_u_mm);
+    widen_edge(q, mixed_share * pin->bush_mixed_mm);
     if (lone) q->value_mm += lone_bush_mm;
     if (lone || ps_notes_have(doubts, PS_CODE_BUSH_HIDDEN)) widen_edge(q, which_bush_edge_u_mm);
 }

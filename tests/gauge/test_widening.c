@@ -229,6 +229,16 @@ static void an_edge_that_is_two_circles(void **state) {
     assert_true(bush_u_mm(PS_ROLE_DIPPER) > 0.8);
 }
 
+/* Points of both edges of a chamfer 2 mm wide: an edge wholly the inner one would be 4 mm of diameter off. */
+static void an_edge_mixed_with_its_chamfers_other(void **state) {
+    (void)state;
+    input.pin[PS_ROLE_DIPPER].mixed_mm = 2;
+    CHECK_NEAR(pin_u_mm(PS_CODE_COUNT), hypot(0.1, 0.6), 1e-9);
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), 0.1, 1e-9);
+    input.pin[PS_ROLE_DIPPER].bush_mixed_mm = 2;
+    CHECK_NEAR(bush_u_mm(PS_ROLE_DIPPER), hypot(0.1, 0.6), 1e-9);
+}
+
 static void the_place_of_a_doubtful_end(void **state) {
     (void)state;
     assert_true(proud_u_mm(PS_ROLE_DIPPER, PS_CODE_BUSH_HIDDEN) >= 1); /* a chamfer for the face */
@@ -280,6 +290,7 @@ int main(void) {
         cmocka_unit_test_setup(sizes_that_do_not_go_together, reset),
         cmocka_unit_test_setup(an_unread_end_may_be_any_circle, reset),
         cmocka_unit_test_setup(an_edge_that_is_two_circles, reset),
+        cmocka_unit_test_setup(an_edge_mixed_with_its_chamfers_other, reset),
         cmocka_unit_test_setup(the_place_of_a_doubtful_end, reset),
         cmocka_unit_test_setup(few_photos_widen_edges, reset),
         cmocka_unit_test_setup(unsettled_contradictions, reset),
