@@ -31,6 +31,8 @@ static const double worth_groove = 0.5, grooves_most = 1.5, worth_wall = 0.2, wo
 static const double cost_air = 1.2, cost_inside = 0.4, inside_most = 1.0, cost_over = 0.9, cost_beyond = 1.0;
 static const double cost_taper = 1.0, cost_recessed = 0.3, cost_one_edge = 0.25, cost_high = 1.0, cost_on_plate = 2.0;
 static const double shadow_none = 0.45, shadow_full = 0.75; /* strength of a spot over that of one whose shadow it may be */
+static const double aslant_most = 0.5;     /* photos seen more aslant show a circle's shadow too faintly to matter; practice */
+static const double shadow_support = 0.75; /* so much of a circle no shadow has that lies farther aside than the photos look aslant */
 static const double same_mm = 2.5;
 static const double chamfer_clear = 0.6;
 static const double ghost_most_mm = 15, ghost_share = 0.3; /* how far apart its two circles are at most; what it still counts */
@@ -87,13 +89,13 @@ static bool is_ghost(const ps_spot *spots, int count, int i, double tol_r) {
 
 /* At another height a circle's images part, but arcs of theirs still touch circles of about its radius: a spot above or below a
  * clearer one, less to the side than the photos look aslant, is only its shadow. */
-static double own_share(const ps_spot *spots, int count, int i, double tol_r) {
-    double share = 1;
+static double own_share(const ps_spot *spots, int count, int i, double tol_r, double aslant) {
+    double share = 1, apart = aslant > 0 && spots[i].support > shadow_support ? fmin(aslant, aslant_most) : aslant_most;
     for (int k = 0; k < count; k++) {
         double up = fabs(spots[k].height_mm - spots[i].height_mm), aside = fabs(spots[k].radius_mm - spots[i].radius_mm);
         bool stronger = spots[k].strength > spots[i].strength || (spots[k].strength == spots[i].strength && k < i);
         if (k != i && stronger && up < same_mm && aside < 0.7 * tol_r) share = fmin(share, 0.5); /* one circle found twice */
-        if (k == i || up > 10 || aside > 0.5 * up + tol_r || spots[k].strength <= spots[i].strength) continue;
+        if (k == i || up > 10 || aside > apart * up + tol_r || spots[k].strength <= spots[i].strength) continue;
         share = fmin(share, clamp01((spots[i].strength / spots[k].strength - shadow_none) / (shadow_full - shadow_none)));
     }
     return share;
@@ -110,7 +112,8 @@ double ps_reading_tol_radius_mm(const ps_reading_scene *scene) {
 void ps_reading_strengths(const ps_spot *spots, int count, const ps_reading_scene *scene, double *out) {
     double tol_r = ps_reading_tol_radius_mm(scene);
     for (int i = 0; i < count; i++)
-        out[i] = strength(&spots[i]) * (is_ghost(spots, count, i, tol_r) ? ghost_share : 1) * own_share(spots, count, i, tol_r);
+        out[i] =
+            strength(&spots[i]) * (is_ghost(spots, count, i, tol_r) ? ghost_share : 1) * own_share(spots, count, i, tol_r, scene->aslant);
 }
 
 /* ---- ends ---- */

@@ -37,6 +37,7 @@ typedef struct ps_reading_scene {
     double px_per_mm; /* how finely the photos show the axis */
     double loose;     /* tolerances times this, 1 for a settled axis */
     bool plate_known; /* heights count from about the ear plate; otherwise only differences of heights mean anything */
+    double aslant;    /* tangent of the axis with the view, mean over the photos; 0: not known */
 } ps_reading_scene;
 
 /* What each spot is worth as a circle of its own, 0..1: less where it is faint, a ghost or a shadow of others. `strength`: count entries.

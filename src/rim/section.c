@@ -174,7 +174,7 @@ static ps_status read_fine(ps_context *ctx, int photos, const ps_luma *const *lu
     ps_section behind = {0}, capped = {0};
     ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, e->low_mm, e->high_mm, e->radius_mm + 3, 1, &v.source);
     if (status != PS_OK) return status;
-    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), 1, photos > 1};
+    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), 1, photos > 1, photos > 1 ? ps_spots_aslant(&v.source, axis) : 0};
     v.step = fmin(fmax(0.8 / v.scene.px_per_mm, 0.1), 0.3);
     status = find_spots(ctx, axis, &v);
     if (status == PS_OK) status = read_pin(ctx, axis, &v, out);
@@ -211,7 +211,7 @@ static ps_status settle(ps_context *ctx, int photos, const ps_luma *const *lumas
         return ps_context_fail(ctx, PS_NOT_FOUND, "no circles about an axis");
     }
     status = ps_spots_find(ctx, &v.source, axis, first_height_mm, first_radius_mm, v.spot, &v.count);
-    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), loose_first, photos > 1};
+    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), loose_first, photos > 1, photos > 1 ? ps_spots_aslant(&v.source, axis) : 0};
     if (status == PS_OK) status = ps_reading_choose(ctx, s, v.count, &v.scene, &reading);
     int cap = -1;
     bool capped = status == PS_NOT_FOUND && photos > 1 && ps_reading_cap(ctx, s, v.count, &v.scene, &cap) == PS_OK;

@@ -76,6 +76,17 @@ double ps_spots_px_per_mm(const ps_profile_source *source) {
     return 1 / finest;
 }
 
+double ps_spots_aslant(const ps_profile_source *source, const ps_axis_guess *axis) {
+    double sum = 0;
+    int seen = 0;
+    for (int i = 0; i < source->photos; i++) {
+        const ps_profile_view *v = &source->photo[i];
+        double x = axis->x_mm - source->plane.origin[0], y = axis->y_mm - source->plane.origin[1];
+        if (v->cell) sum += hypot(x - v->foot[0], y - v->foot[1]) / v->rise, seen++;
+    }
+    return seen ? sum / seen : 0;
+}
+
 ps_status ps_spots_find(ps_context *ctx, const ps_profile_source *source, const ps_axis_guess *axis, double height_step, double radius_step,
                         ps_spot out[PS_SPOTS_MAX], int *count) {
     ps_profile_map map = {0};

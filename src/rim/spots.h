@@ -13,6 +13,9 @@ ps_status ps_spots_find(ps_context *ctx, const ps_profile_source *source, const 
 /* What a spot's place is climbed by: the joint support, and a little of the strength. */
 double ps_spot_merit(const ps_profile_source *source, const ps_axis_guess *axis, double height_mm, double radius_mm);
 
+/* Tangent of the axis with the view, mean over the photos that see it, as if it were square to the plane. */
+double ps_spots_aslant(const ps_profile_source *source, const ps_axis_guess *axis);
+
 /* Samples a mm of the finest photo of the source. */
 double ps_spots_px_per_mm(const ps_profile_source *source);
 

@@ -185,6 +185,9 @@ class Job:
             r["shadow_on"] = self.pick("dipper", "link")
         if self.category == "chat":
             r.update(exif=False, quality=70)
+            for view in r["photos"]:  # an app that drops what EXIF says turns the picture upright before
+                if view.pop("orientation", 1) != 1:
+                    r["size"] = [1200, 1600]
         if self.category == "single":
             r["declare"] = True
         lowest = max(s["at"][1] + np.hypot(*(np.array(kit.size(s["name"])) / 2 + kit.page_margin(s["name"]))) for s in sheets)

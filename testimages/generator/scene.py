@@ -293,7 +293,7 @@ class Scene:
         rng, phone = self.draw.rng, PHONES[self.recipe["phone"]]
         width, height = self.recipe["size"]
         if index == 0:
-            self.f0 = phone["f"] * width * (1 + rng.uniform(-0.02, 0.02))
+            self.f0 = phone["f"] * max(width, height) * (1 + rng.uniform(-0.02, 0.02))
             self.c0 = np.array([(width - 1) / 2, (height - 1) / 2]) + rng.uniform(-1, 1, 2) * 0.006 * width
             self.dist = np.array(phone["dist"]) * (1 + rng.uniform(-0.1, 0.1, 5))
             if self.lens:

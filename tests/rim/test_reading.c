@@ -5,7 +5,7 @@
 
 #include "rim/reading.h"
 
-static const ps_reading_scene scene = {5, 1, true}; /* 5 px a mm, a settled axis, the sheet on the ear plate */
+static const ps_reading_scene scene = {5, 1, true, 0}; /* 5 px a mm, a settled axis, the sheet on the ear plate */
 
 typedef struct list {
     int count;
@@ -43,6 +43,26 @@ static void check_usual(const ps_reading *r) {
     assert_int_equal(r->bush_face, BUSH_FACE);
     assert_int_equal(r->bush, BUSH);
     assert_false(r->taper);
+}
+
+/* A chamfer of 60 degrees has its outer edge as far below the inner one as a shadow would lie that steeply. What photos see less aslant
+ * shows no shadow so far aside, and the edge counts whole. */
+static void test_steep_chamfer_is_no_shadow(void **state) {
+    (void)state;
+    ps_spot s[2] = {{26.5, 19.6, 0.9, 0.3, 3.4}, {20.9, 22.5, 0.8, 0.26, 1.8}};
+    double clear[2];
+    ps_reading_scene little = scene, much = scene;
+    little.aslant = 0.3, much.aslant = 0.6;
+    ps_reading_strengths(s, 2, &little, clear);
+    CHECK_NEAR(clear[1], 1, 1e-9);
+    ps_reading_strengths(s, 2, &much, clear);
+    assert_true(clear[1] < 0.5);
+    ps_reading_strengths(s, 2, &scene, clear); /* not known: the worst is thought */
+    assert_true(clear[1] < 0.5);
+    CHECK_NEAR(clear[0], 1, 1e-9);
+    s[1].support = 0.7; /* a shadow may have that */
+    ps_reading_strengths(s, 2, &little, clear);
+    assert_true(clear[1] < 0.5);
 }
 
 static void test_usual(void **state) {
@@ -250,7 +270,7 @@ static void test_heights_without_a_plate(void **state) {
     (void)state;
     list l = usual();
     for (int i = 0; i < l.count; i++) l.s[i].height_mm -= 25;
-    const ps_reading_scene floating = {5, 1, false};
+    const ps_reading_scene floating = {5, 1, false, 0};
     ps_reading r = {0};
     assert_int_equal(ps_reading_choose(NULL, l.s, l.count, &floating, &r), PS_OK);
     check_usual(&r);
@@ -263,13 +283,14 @@ static void test_refused(void **state) {
     assert_int_equal(ps_reading_choose(NULL, l.s, 0, &scene, &r), PS_NOT_FOUND);
     assert_int_equal(ps_reading_choose(NULL, l.s, 2, &scene, &r), PS_NOT_FOUND); /* a pin without a bush */
     assert_int_equal(ps_reading_choose(NULL, l.s, PS_SPOTS_MAX + 1, &scene, &r), PS_BAD_ARGUMENT);
-    assert_int_equal(ps_reading_choose(NULL, l.s, l.count, &(ps_reading_scene){0, 1, true}, &r), PS_BAD_ARGUMENT);
+    assert_int_equal(ps_reading_choose(NULL, l.s, l.count, &(ps_reading_scene){0, 1, true, 0}, &r), PS_BAD_ARGUMENT);
     assert_int_equal(r.pin, -7);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_usual),
+        cmocka_unit_test(test_steep_chamfer_is_no_shadow),
         cmocka_unit_test(test_grooves_are_not_the_pin),
         cmocka_unit_test(test_bore_is_not_the_pin),
         cmocka_unit_test(test_ring_is_said),
