@@ -86,7 +86,37 @@ static bool distance_goes(const circle *a, const circle *b, double scale_a, doub
     return fabs(log(scale_a / scale_b)) < scales_unlike && fabs(seen / sqrt(scale_a * scale_b) - 1) < tilt_rel;
 }
 
-static double seek_two(const ps_rim_candidates *c, const ps_stand *s, const ps_pin_models *m, bool held) {
+/* ---- guesses ---- */
+
+static const double one_guess_mm = 2, one_guess_rel = 0.02; /* nearer ones are the same */
+
+static ps_circles_place place_of(const guess *g) {
+    return (ps_circles_place){{g->at[0], g->at[1]}, g->scale, g->anchor_mm};
+}
+
+static bool same_place(const ps_circles_place *a, const ps_circles_place *b) {
+    return hypot(a->at[0] - b->at[0], a->at[1] - b->at[1]) < one_guess_mm && fabs(a->scale - b->scale) < one_guess_rel;
+}
+
+/* Keeps the best few of a kind, `first` being the place of its first. */
+static void keep_guess(ps_circles_guesses *kept, int first, const ps_circles_guess *one) {
+    int least = first;
+    for (int i = first; i < kept->count; i++) {
+        ps_circles_guess *was = &kept->guess[i];
+        if (same_place(&was->pin[0], &one->pin[0]) && same_place(&was->pin[1], &one->pin[1])) {
+            if (one->sum > was->sum) *was = *one;
+            return;
+        }
+        if (was->sum < kept->guess[least].sum) least = i;
+    }
+    if (kept->count - first < PS_CIRCLES_GUESSES_OF_KIND)
+        kept->guess[kept->count++] = *one;
+    else if (one->sum > kept->guess[least].sum)
+        kept->guess[least] = *one;
+}
+
+static double seek_two(const ps_rim_candidates *c, const ps_stand *s, const ps_pin_models *m, bool held, ps_circles_guesses *guesses) {
+    int first = guesses->count;
     const ps_pin_model *p = &m->pin[0], *q = &m->pin[1];
     double best = 0, apart = hypot(p->axis_point_mm[0] - q->axis_point_mm[0], p->axis_point_mm[1] - q->axis_point_mm[1]);
     for (int ra = 0; ra < p->rim_count; ra++)
@@ -103,7 +133,9 @@ static double seek_two(const ps_rim_candidates *c, const ps_stand *s, const ps_p
                     if (c->item[k].support < support_least || !sizes_go(scale_b, held)) continue;
                     if (!distance_goes(&a, &b, scale_a, scale_b, apart, held)) continue;
                     guess gb = guess_of(&b, &q->rim[rb], held);
-                    best = fmax(best, own + support_of_pin(c, s, q, &gb));
+                    ps_circles_guess both = {own + support_of_pin(c, s, q, &gb), {place_of(&ga), place_of(&gb)}};
+                    keep_guess(guesses, first, &both);
+                    best = fmax(best, both.sum);
                 }
         }
     return best;
@@ -117,15 +149,18 @@ void ps_circles_here(const ps_rim_candidates *c, const ps_stand *s, const ps_pin
     }
 }
 
-void ps_circles_seek(const ps_rim_candidates *c, const ps_stand *s, const ps_pin_models *pins, ps_circles_fit *out) {
+void ps_circles_seek(const ps_rim_candidates *c, const ps_stand *s, const ps_pin_models *pins, ps_circles_fit *out,
+                     ps_circles_guesses *guesses) {
+    ps_circles_guesses own = {.count = 0};
     ps_circles_here(c, s, pins, out);
     if (pins->count == 1) {
         out->moved = seek_one(c, s, &pins->pin[0], false);
         out->held = seek_one(c, s, &pins->pin[0], true);
     } else if (pins->count > 1) {
-        out->moved = seek_two(c, s, pins, false);
-        out->held = seek_two(c, s, pins, true);
+        out->moved = seek_two(c, s, pins, false, &own);
+        out->held = seek_two(c, s, pins, true, &own);
     }
+    if (guesses) *guesses = own;
 }
 
 static bool is_plain(const ps_rim_candidate *c) {

@@ -18,9 +18,25 @@ typedef struct ps_circles_fit {
     double held;  /* anywhere, each pin at a scale of its own: the sheet is nearer or farther, and tilts */
     int pins;     /* of the model: 0 to 2 */
 } ps_circles_fit;
+/* Where circles would have both pins, the sheet moved or held. */
+typedef struct ps_circles_place {
+    double at[2], scale, height_mm; /* of its axis at a height, seen there so many times as large as it is */
+} ps_circles_place;
+typedef struct ps_circles_guess {
+    double sum; /* clear circles that lie there */
+    ps_circles_place pin[PS_ROLE_COUNT];
+} ps_circles_guess;
+enum { PS_CIRCLES_GUESSES_OF_KIND = 6, PS_CIRCLES_GUESSES_MAX = 2 * PS_CIRCLES_GUESSES_OF_KIND };
+typedef struct ps_circles_guesses {
+    int count;
+    ps_circles_guess guess[PS_CIRCLES_GUESSES_MAX];
+} ps_circles_guesses;
+
 /* `here` and `pins` alone, the rest 0. */
 void ps_circles_here(const ps_rim_candidates *c, const ps_stand *s, const ps_pin_models *pins, ps_circles_fit *out);
-void ps_circles_seek(const ps_rim_candidates *c, const ps_stand *s, const ps_pin_models *pins, ps_circles_fit *out);
+/* guesses: the best few, each elsewhere, of two pins; none of one. May be NULL. */
+void ps_circles_seek(const ps_rim_candidates *c, const ps_stand *s, const ps_pin_models *pins, ps_circles_fit *out,
+                     ps_circles_guesses *guesses);
 
 /* Whether some circle that shows plainly in both photos can be one and the same, at whatever height. *plain: both show such circles. */
 bool ps_circles_meet(const ps_rim_candidates *a, const ps_stand *sa, const ps_rim_candidates *b, const ps_stand *sb, bool *plain);

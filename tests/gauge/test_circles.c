@@ -116,7 +116,7 @@ static int named(fault kind, ps_code code) {
         photo p = photo_of(&draws, &shown, &lie);
         p.candidates.item = p.item;
         ps_circles_fit fit;
-        ps_circles_seek(&p.candidates, &p.stand, &m.pins, &fit);
+        ps_circles_seek(&p.candidates, &p.stand, &m.pins, &fit, NULL);
         times += ps_circles_name(&fit, usual_of(&draws, &m), true, false) == code;
     }
     return times;
