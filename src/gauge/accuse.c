@@ -6,6 +6,8 @@
 #include "gauge/hearing.h"
 #include "gauge/job.h"
 
+enum { ODD_EDGES_LEAST = 2 };
+
 static double clearer(const ps_pin_models *pins) {
     double best = 0;
     for (int p = 0; p < pins->count; p++) best = fmax(best, pins->pin[p].evidence.worth);
@@ -59,10 +61,9 @@ static ps_status usual_shown(ps_context *ctx, const ps_job *job, int but, ps_pin
     return PS_OK;
 }
 
-/* How far off sound photos have the pins when they are looked at as the odd one is: by their sheets alone. */
-static ps_status usual_shift(ps_context *ctx, const ps_job *job, int but, const ps_pins_shown *usual, double *most_mm) {
+/* Where sound photos have the pins when they are looked at as the odd one is: by their sheets alone. */
+static ps_status usual_places(ps_context *ctx, const ps_job *job, int but, const ps_pins_shown *usual, ps_elsewhere *to) {
     const ps_circles_guesses none = {.count = 0};
-    *most_mm = 0;
     for (int k = 0; k < job->problem.photo_count; k++) {
         ps_view view;
         ps_elsewhere e;
@@ -70,7 +71,7 @@ static ps_status usual_shift(ps_context *ctx, const ps_job *job, int but, const 
         if (photo == but || ps_job_place(ctx, job, photo, &view) != PS_OK) continue;
         ps_status status = ps_elsewhere_seek(ctx, &job->photo[photo].photo.luma, &view, &job->pins, usual, &none, &e);
         if (status != PS_OK) return status;
-        if (e.found) *most_mm = fmax(*most_mm, e.shift_mm);
+        if (e.found) ps_elsewhere_compare(to, &e);
     }
     return PS_OK;
 }
@@ -80,7 +81,7 @@ static ps_status look_elsewhere(ps_context *ctx, const ps_job *job, int photo, c
     ps_pins_shown usual;
     ps_status status = usual_shown(ctx, job, photo, &usual);
     if (status == PS_OK) status = ps_elsewhere_seek(ctx, &job->photo[photo].photo.luma, view, &job->pins, &usual, guesses, out);
-    if (status == PS_OK && out->found) status = usual_shift(ctx, job, photo, &usual, &out->usual_shift_mm);
+    if (status == PS_OK && out->found) status = usual_places(ctx, job, photo, &usual, out);
     return status;
 }
 
@@ -99,10 +100,10 @@ static ps_status accuse(ps_context *ctx, const ps_job *job, int photo, const ps_
         if (ps_rim_assign(ctx, 1, &luma, view, &candidates, toward_dipper, PS_DIRECTION_NONE, false, &alone) != PS_OK) alone.count = 0;
         ps_circles_seek(&candidates, &stand, &job->pins, &fit, &guesses);
         double usual = usual_fit(job, photo);
-        bool meets = meets_any(job, photo, &candidates, &stand);
-        *code = ps_circles_name(&fit, usual, clearer(&alone) >= PS_HEARD_ALONE_LEAST, meets);
+        bool shows_pins = clearer(&alone) >= PS_HEARD_ALONE_LEAST;
+        *code = ps_circles_name(&fit, usual, shows_pins, meets_any(job, photo, &candidates, &stand));
         status = look_elsewhere(ctx, job, photo, view, &guesses, &e);
-        if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, !meets && ps_circles_silent(&fit, usual));
+        if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, ps_circles_silent(&fit, usual), shows_pins);
     }
     ps_rim_candidates_clear(&candidates);
     return status;
@@ -131,16 +132,27 @@ ps_status ps_job_accuse_fairly(ps_context *ctx, const ps_job *job, int photo, ps
     return any_readable_pin(job) ? ps_job_accuse(ctx, job, photo, code, same) : PS_OK;
 }
 
-int ps_job_silent(const ps_job *job) {
-    for (int k = 0; k < job->problem.photo_count && job->pins.count == PS_ROLE_COUNT; k++) {
-        ps_view view;
-        ps_circles_fit fit;
-        const ps_rim_candidates *own = &job->photo[job->photo_of[k]].candidates;
-        ps_adjust_view(job->solution, k, &view);
-        ps_stand stand = ps_stand_of(&view);
-        ps_circles_here(own, &stand, &job->pins, &fit);
-        if (ps_circles_silent(&fit, usual_fit(job, job->photo_of[k])) && !meets_any(job, job->photo_of[k], own, &stand))
-            return job->photo_of[k];
-    }
-    return -1;
+/* Nothing where the pins are, and no plain circle in common with the others. */
+static bool is_silent(const ps_job *job, int photo, const ps_view *view) {
+    ps_circles_fit fit;
+    const ps_rim_candidates *own = &job->photo[photo].candidates;
+    ps_stand stand = ps_stand_of(view);
+    ps_circles_here(own, &stand, &job->pins, &fit);
+    return ps_circles_silent(&fit, usual_fit(job, photo)) && !meets_any(job, photo, own, &stand);
+}
+
+/* One edge may have been taken for its neighbour; two are seldom. */
+static bool is_silenced(const ps_job *job, int photo) {
+    const ps_rim_traces *t = &job->photo[photo].traces;
+    int odd = 0;
+    for (int i = 0; i < t->count; i++) odd += t->trace[i].odd;
+    return odd >= ODD_EDGES_LEAST;
+}
+
+bool ps_job_mute(const ps_job *job, int photo) {
+    ps_view view;
+    int at = job->photo[photo].adjust_index;
+    if (at < 0 || job->pins.count < PS_ROLE_COUNT) return false;
+    ps_adjust_view(job->solution, at, &view);
+    return is_silenced(job, photo) || is_silent(job, photo, &view);
 }

@@ -22,7 +22,7 @@ typedef struct ps_elsewhere {
     double behind_mm;        /* how far the pins stand behind where the sheet has them: the one that does least; below 0: before it */
     double off_plane_mm;     /* the most that one stands behind or before it */
     double shift_mm;         /* along the plane, the most of a pin */
-    double usual_shift_mm;   /* the most of sound photos, looked at likewise; for whoever looked to set */
+    double usual_tilt_rad, usual_off_plane_mm, usual_shift_mm; /* the most of sound photos, looked at likewise; 0: none was */
 } ps_elsewhere;
 
 /* Looks where the model has them, and from each of the guesses. `view`: of the photo by its sheet; `usual`: what sound photos show of the
@@ -30,12 +30,15 @@ typedef struct ps_elsewhere {
 ps_status ps_elsewhere_seek(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins, const ps_pins_shown *usual,
                             const ps_circles_guesses *guesses, ps_elsewhere *out);
 
-/* What the photo has against pins that others agree on, where its circles have been asked (ps_circles_name). `apart`: it shows no circle
- * where the pins should be, and none in common with the others. */
-ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool apart);
+/* Takes note of where a sound photo has the pins. */
+void ps_elsewhere_compare(ps_elsewhere *e, const ps_elsewhere *sound);
 
 /* The name of that: PS_CODE_NO_PIN, the pins are in place; piece-moved; piece-held; other-scene: they are nowhere. PS_CODE_COUNT: too little
  * is known of the pins to tell. */
 ps_code ps_elsewhere_name(const ps_elsewhere *e);
+
+/* What the photo has against pins that others agree on, where its circles have been asked (ps_circles_name): as there. `silent`: none lies
+ * where the pins should be. `shows_pins`: of the photo read by itself. */
+ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool silent, bool shows_pins);
 
 #endif

@@ -27,6 +27,7 @@ void ps_job_forget(ps_job *job) {
     job->lens_settled = false;
     for (int i = 0; i < job->count; i++) {
         job->photo[i].adjust_index = -1;
+        if (job->photo[i].photo.luma.px) job->photo[i].status = PS_OK; /* that no rim was traced was said of a solution that is gone */
         ps_rim_candidates_clear(&job->photo[i].candidates);
         ps_rim_traces_clear(&job->photo[i].traces);
     }

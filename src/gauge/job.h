@@ -111,13 +111,14 @@ typedef struct ps_agreement {
 ps_status ps_job_agree(ps_context *ctx, ps_job *job, ps_agreement *out);
 /* The same where two pins explain all photos poorly: the one photo without which they are clear and with which no others are, -1: none. */
 ps_status ps_job_doubt_agreement(ps_context *ctx, const ps_job *job, int *odd);
-/* What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. *same: it shows
+/* accuse.c. What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. *same: it shows
  * circles of the same sizes at the same distance. */
 ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same);
 /* The same by pins that can be read; those that hardly can accuse nobody. */
 ps_status ps_job_accuse_fairly(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same);
-/* The photo of the adjustment that shows nothing where two measured pins are, and no plain circle in common with the others; -1: none. */
-int ps_job_silent(const ps_job *job);
+/* Whether a photo of the adjustment says nothing against two measured pins though it may show others: there is nothing where they are, and
+ * no plain circle in common with the other photos, or edges of it were left out as of other circles. */
+bool ps_job_mute(const ps_job *job, int photo);
 /* Whether the photos of the adjustment are two parties of two or more, by the plain circles that they have in common. */
 bool ps_job_parted(const ps_job *job);
 /* cameras.c: says focal-contradicts where the focal length found is not the one that EXIF names, and that cannot be. */

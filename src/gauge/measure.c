@@ -166,12 +166,13 @@ static ps_status measure_without_exif(ps_context *ctx, ps_job *job, ps_status st
     return again == PS_NO_MEMORY ? again : measure_anew(ctx, job, -1);
 }
 
-/* What was left out as another scene may show these very pins beside a sheet that lies elsewhere; pins in place are no other scene. */
+/* What was left out as another scene may show these very pins beside a sheet that lies elsewhere; pins in place are no other scene. What
+ * was left out without a name may get one. */
 static ps_status name_anew(ps_context *ctx, ps_job *job) {
     for (int i = 0; i < job->count; i++) {
         ps_job_photo *photo = &job->photo[i];
         ps_code code = PS_CODE_COUNT;
-        if (!photo->out || photo->stays_out || photo->out_code != PS_CODE_OTHER_SCENE) continue;
+        if (!photo->out || photo->stays_out || (photo->out_code != PS_CODE_OTHER_SCENE && photo->out_code != PS_CODE_FIT_BAD)) continue;
         bool same;
         ps_status status = ps_job_accuse(ctx, job, i, &code, &same);
         if (status != PS_OK) return status;
@@ -184,17 +185,16 @@ static ps_status name_anew(ps_context *ctx, ps_job *job) {
 }
 
 /* Photos that show nothing where the pins are say nothing against them: their sheets stand in the adjustment all the same, and what was
- * traced there is chance. Where something names what they show instead, all is measured without them. */
-static ps_status leave_silent_out(ps_context *ctx, ps_job *job) {
+ * traced there is chance. Nor do those of which edges were left out, once they were. Where something names what they show instead, all is
+ * measured without them. */
+static ps_status leave_mute_out(ps_context *ctx, ps_job *job) {
     ps_status status = PS_OK;
-    for (bool done = true; done && status == PS_OK && job->problem.photo_count > 2;) {
-        bool same;
+    for (int i = 0; i < job->count && status == PS_OK && job->problem.photo_count > 2; i++) {
+        bool same, done;
         ps_code code;
-        int silent = ps_job_silent(job);
-        if (silent < 0) break;
-        status = ps_job_accuse(ctx, job, silent, &code, &same);
-        if (status != PS_OK || code == PS_CODE_COUNT || code == PS_CODE_NO_PIN) break;
-        status = measure_without(ctx, job, silent, false, &done);
+        if (!ps_job_mute(job, i)) continue;
+        status = ps_job_accuse(ctx, job, i, &code, &same);
+        if (status == PS_OK && code != PS_CODE_COUNT && code != PS_CODE_NO_PIN) status = measure_without(ctx, job, i, false, &done);
     }
     return status;
 }
@@ -226,7 +226,7 @@ static ps_status sort_scenes(ps_context *ctx, ps_job *job, ps_status status) {
     } else
         status = measure_agreed(ctx, job, &end_on);
     if (status == PS_NO_MEMORY) return status;
-    if (end_on && status == PS_OK) status = leave_silent_out(ctx, job);
+    if (end_on && status == PS_OK) status = leave_mute_out(ctx, job);
     if (status == PS_NO_MEMORY) return status;
     if (end_on && name_anew(ctx, job) == PS_NO_MEMORY) return PS_NO_MEMORY;
     ps_status gap = ps_job_gap(ctx, job, !end_on);
@@ -255,10 +255,8 @@ static ps_status restart(ps_context *ctx, ps_job *job) {
     ps_job_gap_free(job->gap);
     job->gap = NULL;
     ps_job_forget(job);
-    for (int i = 0; i < job->count; i++) {
+    for (int i = 0; i < job->count; i++)
         job->photo[i].elsewhere = job->photo[i].out = job->photo[i].odd = job->photo[i].stays_out = job->photo[i].exif_off = false;
-        if (job->photo[i].photo.luma.px) job->photo[i].status = PS_OK;
-    }
     job->doubts = job->early = (ps_notes){.count = 0};
     job->exif_out = false;
     ps_status status = ps_job_cameras(ctx, job);

@@ -421,8 +421,6 @@ ps_status ps_job_measure_rims(ps_context *ctx, ps_job *job) {
     job->stray.photo = -1;
     ps_status status = measure_by(ctx, job, true);
     if (status == PS_NO_MEMORY || !(gave_up(job) || (status != PS_OK && job->stray.rounds > 0))) return status;
-    for (int i = 0; i < job->count; i++)
-        if (job->photo[i].photo.luma.px) job->photo[i].status = PS_OK;
     status = ps_job_cameras_anew(ctx, job, out);
     return status == PS_OK ? measure_by(ctx, job, false) : status;
 }
