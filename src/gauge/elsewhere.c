@@ -9,7 +9,7 @@
 
 enum { ROUNDS = 4, UNKNOWNS = 6 };
 static const double near_px = 1;                    /* sharp edges scatter by a third of that, those of a chance by more */
-static const double weak_rad = 0.5, weak_mm = 200;  /* of the motion beside the guess: what one pin leaves open stays */
+static const double weak_rad = 0.5, weak_mm = 200, alone_turn_rad = 1e-3; /* of the motion beside the guess; one pin tells no turn */
 /* Chance finds edges within a pixel on a fifth of any circumference or more; of pins that are there photos show half and more. */
 static const double known_least = 0.4;
 static const double both_least = 0.5, one_least = 0.7; /* of what sound photos show; one pin by itself is to show more; practice */
@@ -75,7 +75,7 @@ typedef struct motion_job {
     const ps_pin_models *pins;
     const ps_rim_traces *traces;
     ps_pose motion; /* model to where the photo shows it, beside its sheet */
-    double middle[3];
+    double middle[3], turn_rad; /* about which it turns, and how far in the plane */
 } motion_job;
 
 /* The motion, turned about the middle and shifted by x. */
@@ -120,7 +120,7 @@ static bool motion_rows(void *user, const double *x, bool want_derivatives, void
             emit(sink, &(ps_lsq_row){off, UNKNOWNS, index, d, true, 0}); /* by one pixel each: how sharp an edge is does not matter here */
         }
     for (int k = 0; k < UNKNOWNS; k++) {
-        double slope = 1 / (k < 3 ? weak_rad : weak_mm);
+        double slope = 1 / (k == 2 ? j->turn_rad : k < 3 ? weak_rad : weak_mm);
         emit(sink, &(ps_lsq_row){x[k] * slope, 1, &index[k], &slope, false, 0});
     }
     return true;
@@ -170,6 +170,13 @@ static void start_in_place(motion_job *j) {
     for (int k = 0; k < 3; k++) j->middle[k] = 0.5 * (j->pins->pin[0].axis_point_mm[k] + j->pins->pin[1].axis_point_mm[k]);
 }
 
+/* Where one pin is looked for alone, about that one. */
+static void turn_about(motion_job *j, const bool wanted[PS_ROLE_COUNT]) {
+    j->turn_rad = wanted[0] && wanted[1] ? weak_rad : alone_turn_rad;
+    for (int p = 0; p < PS_ROLE_COUNT; p++)
+        if (!wanted[1 - p]) ps_pose_apply(&j->motion, j->pins->pin[p].axis_point_mm, j->middle);
+}
+
 /* Follows the rims and solves for the motion, and again from there. *shown: at the end, nothing where it does not settle. */
 static ps_status settle(ps_context *ctx, const ps_luma *luma, motion_job *j, const bool wanted[PS_ROLE_COUNT], ps_pins_shown *shown) {
     const double none[UNKNOWNS] = {0};
@@ -185,7 +192,9 @@ static ps_status settle(ps_context *ctx, const ps_luma *luma, motion_job *j, con
         status = follow(ctx, luma, &at, j->pins, wanted, &t);
         j->traces = &t;
         if (status == PS_OK && round == ROUNDS) count_shown(&at, j->pins, &t, shown);
+        options.step_tolerance = 1e-5; /* a hundredth of a millimetre, and it is looked at again */
         if (status == PS_OK && round < ROUNDS) status = ps_lsq_solve(ctx, UNKNOWNS, x, motion_rows, j, &options, &result);
+        if (status == PS_NO_CONVERGENCE) status = PS_OK; /* as far as it came: what shows there tells */
         if (status == PS_OK) motion_at(j, x, &j->motion);
         ps_lsq_result_clear(&result);
         ps_rim_traces_clear(&t);
@@ -229,6 +238,7 @@ ps_status ps_elsewhere_seek(ps_context *ctx, const ps_luma *luma, const ps_view 
             start_in_place(&j);
         else
             start_from(&j, &guesses->guess[g]);
+        turn_about(&j, out->pin);
         ps_status status = settle(ctx, luma, &j, out->pin, &shown);
         if (status != PS_OK) return status;
         double least = least_of(&shown, usual, out->pin);
@@ -255,6 +265,7 @@ ps_code ps_elsewhere_name(const ps_elsewhere *e) {
     bool both = e->pin[0] && e->pin[1];
     double usual_mm = e->usual_shift_mm > 0 ? e->usual_shift_mm : unknown_shift_mm;
     if (!e->found) return both ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
+    if (e->usual_off_plane_mm > held_lift_mm || e->usual_tilt_rad > held_tilt_rad) return PS_CODE_COUNT; /* sound photos are held likewise */
     if (within(e, both ? held_lift_mm : plane_lift_mm, both ? held_tilt_rad : plane_tilt_rad))
         return e->shift_mm < fmax(moved_least_mm, usual_times * usual_mm) ? PS_CODE_NO_PIN : PS_CODE_PIECE_MOVED;
     if (!both) return PS_CODE_COUNT; /* farther away any pin looks like a smaller one */
@@ -264,7 +275,7 @@ ps_code ps_elsewhere_name(const ps_elsewhere *e) {
 ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool silent, bool shows_pins) {
     ps_code own = ps_elsewhere_name(e);
     bool elsewhere = by_circles == PS_CODE_PIECE_MOVED || by_circles == PS_CODE_PIECE_HELD;
-    if (own == PS_CODE_COUNT) return by_circles;
+    if (own == PS_CODE_COUNT) return e->pin[0] && e->pin[1] && by_circles != PS_CODE_NO_PIN ? own : by_circles;
     if (own != PS_CODE_OTHER_SCENE) return own;
     if (by_circles == PS_CODE_NO_PIN) return by_circles;
     return silent && (shows_pins || elsewhere) ? own : PS_CODE_COUNT; /* circles there are, and they are not those of the pins */
