@@ -190,6 +190,10 @@ bool ps_circles_silent(const ps_circles_fit *f, double usual) {
     return f->here < silent_most * usual;
 }
 
+bool ps_circles_legible(const ps_circles_fit *f, double usual) {
+    return fmax(f->moved, f->held) >= fmax(circles_least, agrees_least * usual);
+}
+
 ps_code ps_circles_name(const ps_circles_fit *f, double usual, bool shows_pins, bool meets) {
     if (f->pins == 0 || usual < 1) return PS_CODE_COUNT;
     if (f->here >= agrees_least * usual && f->here >= agrees_most_of_moved * f->moved) return PS_CODE_NO_PIN;

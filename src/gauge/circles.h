@@ -43,6 +43,8 @@ bool ps_circles_meet(const ps_rim_candidates *a, const ps_stand *sa, const ps_ri
 
 /* Whether the photo shows nothing where the pins are. `usual`: what sound photos show there, clear circles. */
 bool ps_circles_silent(const ps_circles_fit *f, double usual);
+/* Whether it shows as many circles of two pins, wherever, as can be told from chance. */
+bool ps_circles_legible(const ps_circles_fit *f, double usual);
 /* What a photo has against pins that others agree on: PS_CODE_NO_PIN, it agrees; piece-moved, piece-held or other-scene; PS_CODE_COUNT,
  * nothing that can be told. `shows_pins`: of the photo read by itself; `meets`: it has a plain circle in common with one of the others. */
 ps_code ps_circles_name(const ps_circles_fit *f, double usual, bool shows_pins, bool meets);

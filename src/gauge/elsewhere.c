@@ -267,16 +267,16 @@ ps_code ps_elsewhere_name(const ps_elsewhere *e) {
     if (!e->found) return both ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
     if (e->usual_off_plane_mm > held_lift_mm || e->usual_tilt_rad > held_tilt_rad) return PS_CODE_COUNT; /* sound photos are held likewise */
     if (within(e, both ? held_lift_mm : plane_lift_mm, both ? held_tilt_rad : plane_tilt_rad))
-        return e->shift_mm < fmax(moved_least_mm, usual_times * usual_mm) ? PS_CODE_NO_PIN : PS_CODE_PIECE_MOVED;
+        return e->shift_mm < fmax(fmax(moved_least_mm, usual_times * usual_mm), e->off_plane_mm) ? PS_CODE_NO_PIN : PS_CODE_PIECE_MOVED;
     if (!both) return PS_CODE_COUNT; /* farther away any pin looks like a smaller one */
     return e->behind_mm > -held_lift_mm ? PS_CODE_PIECE_HELD : PS_CODE_OTHER_SCENE; /* nobody holds a sheet behind the plate */
 }
 
-ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool silent, bool shows_pins) {
+ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool silent, bool legible) {
     ps_code own = ps_elsewhere_name(e);
-    bool elsewhere = by_circles == PS_CODE_PIECE_MOVED || by_circles == PS_CODE_PIECE_HELD;
-    if (own == PS_CODE_COUNT) return e->pin[0] && e->pin[1] && by_circles != PS_CODE_NO_PIN ? own : by_circles;
+    bool both = e->pin[0] && e->pin[1];
+    if (by_circles == PS_CODE_NO_PIN && (own == PS_CODE_COUNT || own == PS_CODE_OTHER_SCENE)) return by_circles;
+    if (own == PS_CODE_COUNT) return both ? own : by_circles;
     if (own != PS_CODE_OTHER_SCENE) return own;
-    if (by_circles == PS_CODE_NO_PIN) return by_circles;
-    return silent && (shows_pins || elsewhere) ? own : PS_CODE_COUNT; /* circles there are, and they are not those of the pins */
+    return silent && legible ? own : PS_CODE_COUNT;
 }

@@ -38,7 +38,7 @@ void ps_elsewhere_compare(ps_elsewhere *e, const ps_elsewhere *sound);
 ps_code ps_elsewhere_name(const ps_elsewhere *e);
 
 /* What the photo has against pins that others agree on, where its circles have been asked (ps_circles_name): as there. `silent`: none lies
- * where the pins should be. `shows_pins`: of the photo read by itself. */
-ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool silent, bool shows_pins);
+ * where the pins should be. `legible`: the photo shows pins, or circles enough for two. */
+ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool silent, bool legible);
 
 #endif
