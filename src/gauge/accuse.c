@@ -103,7 +103,7 @@ static ps_status accuse(ps_context *ctx, const ps_job *job, int photo, const ps_
         bool shows_pins = clearer(&alone) >= PS_HEARD_ALONE_LEAST;
         *code = ps_circles_name(&fit, usual, shows_pins, meets_any(job, photo, &candidates, &stand));
         status = look_elsewhere(ctx, job, photo, view, &guesses, &e);
-        if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, ps_circles_silent(&fit, usual), shows_pins || ps_circles_legible(&fit, usual));
+        if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, shows_pins || ps_circles_legible(&fit, usual));
     }
     ps_rim_candidates_clear(&candidates);
     return status;

@@ -167,7 +167,8 @@ static void start_from(motion_job *j, const ps_circles_guess *guess) {
 
 static void start_in_place(motion_job *j) {
     j->motion = (ps_pose){.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}};
-    for (int k = 0; k < 3; k++) j->middle[k] = 0.5 * (j->pins->pin[0].axis_point_mm[k] + j->pins->pin[1].axis_point_mm[k]);
+    for (int k = 0; k < 3; k++)
+        j->middle[k] = 0.5 * (j->pins->pin[0].axis_point_mm[k] + j->pins->pin[j->pins->count - 1].axis_point_mm[k]);
 }
 
 /* Where one pin is looked for alone, about that one. */
@@ -225,29 +226,50 @@ static double least_of(const ps_pins_shown *shown, const ps_pins_shown *usual, c
     return least;
 }
 
+/* Looks for the pins that are wanted from where the motion starts; keeps it where more of them shows than before. */
+static ps_status look(ps_context *ctx, const ps_luma *luma, motion_job *j, const ps_pins_shown *usual, ps_elsewhere *e) {
+    ps_pins_shown shown;
+    turn_about(j, e->pin);
+    ps_status status = settle(ctx, luma, j, e->pin, &shown);
+    double least = least_of(&shown, usual, e->pin);
+    if (status != PS_OK || least <= e->shown) return status;
+    e->shown = least;
+    describe(j, e);
+    return PS_OK;
+}
+
+/* Whether one of two pins by itself is where it should be, or nearly: the other may be covered. */
+static ps_status look_for_one(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins,
+                              const ps_pins_shown *usual, bool *is_here) {
+    ps_status status = PS_OK;
+    *is_here = false;
+    for (int p = 0; p < PS_ROLE_COUNT && status == PS_OK && !*is_here; p++) {
+        motion_job j = {.view = view, .pins = pins};
+        ps_elsewhere e = {.pin = {p == 0, p == 1}};
+        start_in_place(&j);
+        status = look(ctx, luma, &j, usual, &e);
+        *is_here = e.shown >= one_least && e.off_plane_mm < held_lift_mm;
+    }
+    return status;
+}
+
 ps_status ps_elsewhere_seek(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins, const ps_pins_shown *usual,
                             const ps_circles_guesses *guesses, ps_elsewhere *out) {
     int known = 0;
+    ps_status status = PS_OK;
     *out = (ps_elsewhere){.found = false};
-    for (int p = 0; p < PS_ROLE_COUNT; p++) out->pin[p] = p < pins->count && usual->share[p] >= known_least, known += out->pin[p];
-    if (known == 0 || pins->count < PS_ROLE_COUNT) return PS_OK;
-    for (int g = -1; g < guesses->count; g++) {
+    for (int p = 0; p < pins->count; p++) out->pin[p] = usual->share[p] >= known_least, known += out->pin[p];
+    for (int g = -1; g < guesses->count && known > 0 && status == PS_OK; g++) {
         motion_job j = {.view = view, .pins = pins};
-        ps_pins_shown shown;
         if (g < 0)
             start_in_place(&j);
         else
             start_from(&j, &guesses->guess[g]);
-        turn_about(&j, out->pin);
-        ps_status status = settle(ctx, luma, &j, out->pin, &shown);
-        if (status != PS_OK) return status;
-        double least = least_of(&shown, usual, out->pin);
-        if (least <= out->shown) continue;
-        out->shown = least;
-        describe(&j, out);
+        status = look(ctx, luma, &j, usual, out);
     }
-    out->found = out->shown >= (known == PS_ROLE_COUNT ? both_least : one_least);
-    return PS_OK;
+    out->found = known > 0 && out->shown >= (known == PS_ROLE_COUNT ? both_least : one_least);
+    if (status == PS_OK && known == PS_ROLE_COUNT && !out->found) status = look_for_one(ctx, luma, view, pins, usual, &out->one_is_here);
+    return status;
 }
 
 void ps_elsewhere_compare(ps_elsewhere *e, const ps_elsewhere *sound) {
@@ -264,7 +286,7 @@ static bool within(const ps_elsewhere *e, double lift_mm, double tilt_rad) {
 ps_code ps_elsewhere_name(const ps_elsewhere *e) {
     bool both = e->pin[0] && e->pin[1];
     double usual_mm = e->usual_shift_mm > 0 ? e->usual_shift_mm : unknown_shift_mm;
-    if (!e->found) return both ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
+    if (!e->found) return both && !e->one_is_here ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
     if (e->usual_off_plane_mm > held_lift_mm || e->usual_tilt_rad > held_tilt_rad) return PS_CODE_COUNT; /* sound photos are held likewise */
     if (within(e, both ? held_lift_mm : plane_lift_mm, both ? held_tilt_rad : plane_tilt_rad))
         return e->shift_mm < fmax(fmax(moved_least_mm, usual_times * usual_mm), e->off_plane_mm) ? PS_CODE_NO_PIN : PS_CODE_PIECE_MOVED;
@@ -272,11 +294,11 @@ ps_code ps_elsewhere_name(const ps_elsewhere *e) {
     return e->behind_mm > -held_lift_mm ? PS_CODE_PIECE_HELD : PS_CODE_OTHER_SCENE; /* nobody holds a sheet behind the plate */
 }
 
-ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool silent, bool legible) {
+ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool legible) {
     ps_code own = ps_elsewhere_name(e);
     bool both = e->pin[0] && e->pin[1];
     if (by_circles == PS_CODE_NO_PIN && (own == PS_CODE_COUNT || own == PS_CODE_OTHER_SCENE)) return by_circles;
     if (own == PS_CODE_COUNT) return both ? own : by_circles;
     if (own != PS_CODE_OTHER_SCENE) return own;
-    return silent && legible ? own : PS_CODE_COUNT;
+    return legible ? own : PS_CODE_COUNT;
 }

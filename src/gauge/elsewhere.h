@@ -17,6 +17,7 @@ ps_status ps_pins_show(ps_context *ctx, const ps_luma *luma, const ps_view *view
 typedef struct ps_elsewhere {
     bool pin[PS_ROLE_COUNT]; /* looked for */
     bool found;              /* false: nowhere; the rest is of the best place all the same */
+    bool one_is_here;        /* not both were found, but one by itself where it should be */
     double shown;            /* least share of a pin that was looked for, of what sound photos show of it */
     double tilt_rad;         /* of the sheet against the model's plane */
     double behind_mm;        /* how far the pins stand behind where the sheet has them: the one that does least; below 0: before it */
@@ -37,8 +38,8 @@ void ps_elsewhere_compare(ps_elsewhere *e, const ps_elsewhere *sound);
  * is known of the pins to tell. */
 ps_code ps_elsewhere_name(const ps_elsewhere *e);
 
-/* What the photo has against pins that others agree on, where its circles have been asked (ps_circles_name): as there. `silent`: none lies
- * where the pins should be. `legible`: the photo shows pins, or circles enough for two. */
-ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool silent, bool legible);
+/* What the photo has against pins that others agree on, where its circles have been asked (ps_circles_name): as there. `legible`: the photo
+ * shows pins, or circles enough for two. */
+ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool legible);
 
 #endif
