@@ -8,6 +8,10 @@
 
 enum { ODD_EDGES_LEAST = 2 };
 
+static double fainter(const ps_pin_models *pins) {
+    return pins->count == PS_ROLE_COUNT ? fmin(pins->pin[0].evidence.worth, pins->pin[1].evidence.worth) : 0;
+}
+
 static double clearer(const ps_pin_models *pins) {
     double best = 0;
     for (int p = 0; p < pins->count; p++) best = fmax(best, pins->pin[p].evidence.worth);
@@ -100,10 +104,10 @@ static ps_status accuse(ps_context *ctx, const ps_job *job, int photo, const ps_
         if (ps_rim_assign(ctx, 1, &luma, view, &candidates, toward_dipper, PS_DIRECTION_NONE, false, &alone) != PS_OK) alone.count = 0;
         ps_circles_seek(&candidates, &stand, &job->pins, &fit, &guesses);
         double usual = usual_fit(job, photo);
-        bool shows_pins = clearer(&alone) >= PS_HEARD_ALONE_LEAST;
-        *code = ps_circles_name(&fit, usual, shows_pins, meets_any(job, photo, &candidates, &stand));
+        bool legible = fainter(&alone) >= PS_HEARD_ALONE_LEAST || ps_circles_legible(&fit, usual);
+        *code = ps_circles_name(&fit, usual, clearer(&alone) >= PS_HEARD_ALONE_LEAST, meets_any(job, photo, &candidates, &stand));
         status = look_elsewhere(ctx, job, photo, view, &guesses, &e);
-        if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, shows_pins || ps_circles_legible(&fit, usual));
+        if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, legible);
     }
     ps_rim_candidates_clear(&candidates);
     return status;

@@ -39,7 +39,7 @@ void ps_elsewhere_compare(ps_elsewhere *e, const ps_elsewhere *sound);
 ps_code ps_elsewhere_name(const ps_elsewhere *e);
 
 /* What the photo has against pins that others agree on, where its circles have been asked (ps_circles_name): as there. `legible`: the photo
- * shows pins, or circles enough for two. */
+ * shows two pins by itself, or circles enough for two: one may be any. */
 ps_code ps_elsewhere_judge(const ps_elsewhere *e, ps_code by_circles, bool legible);
 
 #endif

@@ -231,7 +231,6 @@ static ps_status sort_scenes(ps_context *ctx, ps_job *job, ps_status status) {
     if (status == PS_NO_MEMORY) return status;
     if (end_on && status == PS_OK) status = leave_mute_out(ctx, job);
     if (status == PS_NO_MEMORY) return status;
-    if (status == PS_OK && job->solution && name_anew(ctx, job) == PS_NO_MEMORY) return PS_NO_MEMORY;
     ps_status gap = ps_job_gap(ctx, job, !end_on);
     if (gap == PS_NO_MEMORY) return gap;
     if (gap != PS_OK) return end_on ? status : measure_without_exif(ctx, job, status);
@@ -248,6 +247,7 @@ static ps_status measure_scenes(ps_context *ctx, ps_job *job) {
     ps_status end_on = ps_job_measure_rims(ctx, job);
     (void)snprintf(cause, sizeof cause, "%s", ps_context_message(ctx));
     ps_status status = sort_scenes(ctx, job, end_on);
+    if (status == PS_OK && job->solution && name_anew(ctx, job) == PS_NO_MEMORY) return PS_NO_MEMORY;
     doubt_parted(job);
     if (end_on == PS_OK || status == PS_OK || status == PS_NO_MEMORY) return status;
     return ps_context_fail(ctx, status, "%s", cause);
