@@ -105,7 +105,9 @@ class Tally:
                 self.nameless.append("%s %s: %s" % (folder, os.path.basename(photo["file"]), " ".join(sorted(codes))))
             if "misuse" in truth:
                 print("  %s%s: %s" % (os.path.basename(photo["file"]), " (odd)" if odd else "", " ".join(sorted(codes))))
-            self.claim(folder, os.path.basename(photo["file"]), codes & CONTRADICTIONS - set(fault["photo_codes"] if odd else fault["codes"] if not fault["photo_codes"] else []))
+            # Where all photos are odd alike no photo's code is asked for, and the values' codes are true of any.
+            true = fault["codes"] if not fault["photo_codes"] else fault["photo_codes"] if odd else []
+            self.claim(folder, os.path.basename(photo["file"]), codes & CONTRADICTIONS - set(true))
 
     def claim(self, folder, what, codes):
         if codes:

@@ -7,7 +7,9 @@ import sys
 
 # Values that the photos left give as photos do: the truth is in their band, and they miss it by less than a fitter needs (the record's own).
 # Both pins and the centres, and of each of bush and stand-out one. Two photos are left: what is doubted of their values is not asked.
-SOUND_LEAST = {"one-held": 5, "all-held": 0}
+# Of the others one pin or more is poorly read; what they are here for is the name of the odd photo: another machine's that a few edges would
+# have of a sheet that was moved, and a sheet that was bumped, of which one pin's edges were left out one by one.
+SOUND_LEAST = {"one-held": 5, "all-held": 0, "other-machine": 3, "bumped": 3}
 
 
 def measure(program, folder, truth):
@@ -39,9 +41,10 @@ def check_photos(result, truth, complain):
     views, codes = truth["recipe"]["photos"], set(truth["misuse"]["photo_codes"])
     for photo, view in zip(result["photos"], views):
         said = {p["code"] for p in photo["problems"]}
-        if codes and "sheet" in view and (photo["usable"] or not said & codes):
+        odd = "sheet" in view or "scene" in view
+        if codes and odd and (photo["usable"] or not said & codes):
             complain("%s is used, or not said to be odd: %s" % (photo["file"], sorted(said)))
-        if codes and "sheet" not in view and (not photo["usable"] or said & codes):
+        if codes and not odd and (not photo["usable"] or said & codes):
             complain("%s is honest: %s" % (photo["file"], sorted(said)))
 
 
