@@ -1,12 +1,14 @@
 /* What a photo that was left out, or should be, has against the pins that the others have measured: its circles say where they may be in
  * it (circles.c), its edges whether they are there (elsewhere.c). */
 #include <math.h>
+#include <string.h>
 
 #include "gauge/elsewhere.h"
 #include "gauge/hearing.h"
 #include "gauge/job.h"
 
-enum { ODD_EDGES_LEAST = 2 };
+enum { ODD_EDGES_LEAST = 2, PLACES = 36 };
+static const double in_view_least = 0.65; /* of a pin's edge, as for pins that are cut off (quality.c) */
 
 static double fainter(const ps_pin_models *pins) {
     return pins->count == PS_ROLE_COUNT ? fmin(pins->pin[0].evidence.worth, pins->pin[1].evidence.worth) : 0;
@@ -89,6 +91,31 @@ static ps_status look_elsewhere(ps_context *ctx, const ps_job *job, int photo, c
     return status;
 }
 
+/* Whether the picture would show both pins where they should be: else that they are not there says nothing. */
+static bool would_show(const ps_job *job, const ps_luma *luma, const ps_view *view) {
+    for (int p = 0; p < job->pins.count; p++) {
+        int inside = 0;
+        const ps_pin_model *pin = &job->pins.pin[p];
+        ps_circle3 circle = {.radius_mm = pin->rim_count > 0 ? pin->rim[0].radius_mm : 0};
+        memcpy(circle.centre, pin->axis_point_mm, sizeof circle.centre);
+        memcpy(circle.normal, pin->axis_direction, sizeof circle.normal);
+        for (int k = 0; k < PLACES; k++) {
+            double X[3], at[2];
+            ps_circle3_point(&circle, 2 * 3.14159265358979323846 * k / PLACES, X);
+            inside += ps_view_project(view, X, at) && at[0] >= 0 && at[1] >= 0 && at[0] < luma->width && at[1] < luma->height;
+        }
+        if (inside < in_view_least * PLACES) return false;
+    }
+    return true;
+}
+
+/* Two pins, or circles enough for two; one by itself where the picture would show both: it may have been taken for another part. */
+static bool is_legible(const ps_job *job, const ps_luma *luma, const ps_view *view, const ps_pin_models *alone, const ps_circles_fit *fit,
+                       double usual) {
+    if (fainter(alone) >= PS_HEARD_ALONE_LEAST || ps_circles_legible(fit, usual)) return true;
+    return clearer(alone) >= PS_HEARD_ALONE_LEAST && would_show(job, luma, view);
+}
+
 static ps_status accuse(ps_context *ctx, const ps_job *job, int photo, const ps_view *view, ps_code *code) {
     const ps_luma *luma = &job->photo[photo].photo.luma;
     const double toward_dipper[2] = {1, 0};
@@ -104,10 +131,9 @@ static ps_status accuse(ps_context *ctx, const ps_job *job, int photo, const ps_
         if (ps_rim_assign(ctx, 1, &luma, view, &candidates, toward_dipper, PS_DIRECTION_NONE, false, &alone) != PS_OK) alone.count = 0;
         ps_circles_seek(&candidates, &stand, &job->pins, &fit, &guesses);
         double usual = usual_fit(job, photo);
-        bool legible = fainter(&alone) >= PS_HEARD_ALONE_LEAST || ps_circles_legible(&fit, usual);
         *code = ps_circles_name(&fit, usual, clearer(&alone) >= PS_HEARD_ALONE_LEAST, meets_any(job, photo, &candidates, &stand));
         status = look_elsewhere(ctx, job, photo, view, &guesses, &e);
-        if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, legible);
+        if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, is_legible(job, luma, view, &alone, &fit, usual));
     }
     ps_rim_candidates_clear(&candidates);
     return status;
