@@ -10,9 +10,9 @@
 enum { ROUNDS = 4, UNKNOWNS = 6 };
 static const double near_px = 1;                    /* sharp edges scatter by a third of that, those of a chance by more */
 static const double weak_rad = 0.5, weak_mm = 200, alone_turn_rad = 1e-3; /* of the motion beside the guess; one pin tells no turn */
-/* Chance finds edges within a pixel on a fifth of any circumference or more; of pins that are there photos show half and more. */
-static const double known_least = 0.4;
-static const double both_least = 0.5, one_least = 0.7; /* of what sound photos show; one pin by itself is to show more; practice */
+/* Chance finds edges within a pixel on so much of any circumference: 0.17 to 0.33 of what another machine's photos showed of pins. */
+static const double chance_share = 0.25, known_least = 0.4;
+static const double both_least = 0.3, one_least = 0.6; /* of what sound photos show above that; one pin by itself is to show more; practice */
 /* By corners of its sheet alone a photo has pins some tenths of a millimetre off along the plane, and twice that across it: 0.34 (rms) of
  * 168 honest photos of our own, each looked at by pins of the others; so this is four sd. */
 static const double moved_least_mm = 1;
@@ -222,7 +222,7 @@ static void describe(const motion_job *j, ps_elsewhere *e) {
 static double least_of(const ps_pins_shown *shown, const ps_pins_shown *usual, const bool wanted[PS_ROLE_COUNT]) {
     double least = INFINITY;
     for (int p = 0; p < PS_ROLE_COUNT; p++)
-        if (wanted[p]) least = fmin(least, shown->share[p] / usual->share[p]);
+        if (wanted[p]) least = fmin(least, (shown->share[p] - chance_share) / (usual->share[p] - chance_share));
     return least;
 }
 

@@ -18,7 +18,7 @@ typedef struct ps_elsewhere {
     bool pin[PS_ROLE_COUNT]; /* looked for */
     bool found;              /* false: nowhere; the rest is of the best place all the same */
     bool one_is_here;        /* not both were found, but one by itself where it should be */
-    double shown;            /* least share of a pin that was looked for, of what sound photos show of it */
+    double shown;            /* least share of a pin that was looked for above chance, of what sound photos show of it above chance */
     double tilt_rad;         /* of the sheet against the model's plane */
     double behind_mm;        /* how far the pins stand behind where the sheet has them: the one that does least; below 0: before it */
     double off_plane_mm;     /* the most that one stands behind or before it */
