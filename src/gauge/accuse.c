@@ -10,16 +10,6 @@
 enum { ODD_EDGES_LEAST = 2, PLACES = 36 };
 static const double in_view_least = 0.65; /* of a pin's edge, as for pins that are cut off (quality.c) */
 
-static double fainter(const ps_pin_models *pins) {
-    return pins->count == PS_ROLE_COUNT ? fmin(pins->pin[0].evidence.worth, pins->pin[1].evidence.worth) : 0;
-}
-
-static double clearer(const ps_pin_models *pins) {
-    double best = 0;
-    for (int p = 0; p < pins->count; p++) best = fmax(best, pins->pin[p].evidence.worth);
-    return best;
-}
-
 /* What photos that are part of the adjustment show of the pins where they are; `but`: not this job photo. */
 static double usual_fit(const ps_job *job, int but) {
     double sum = 0, most = 0;
@@ -112,8 +102,8 @@ static bool would_show(const ps_job *job, const ps_luma *luma, const ps_view *vi
 /* Two pins, or circles enough for two; one by itself where the picture would show both: it may have been taken for another part. */
 static bool is_legible(const ps_job *job, const ps_luma *luma, const ps_view *view, const ps_pin_models *alone, const ps_circles_fit *fit,
                        double usual) {
-    if (fainter(alone) >= PS_HEARD_ALONE_LEAST || ps_circles_legible(fit, usual)) return true;
-    return clearer(alone) >= PS_HEARD_ALONE_LEAST && would_show(job, luma, view);
+    if (ps_heard_fainter(alone) >= PS_HEARD_ALONE_LEAST || ps_circles_legible(fit, usual)) return true;
+    return ps_heard_clearer(alone) >= PS_HEARD_ALONE_LEAST && would_show(job, luma, view);
 }
 
 static ps_status accuse(ps_context *ctx, const ps_job *job, int photo, const ps_view *view, ps_code *code) {
@@ -131,7 +121,7 @@ static ps_status accuse(ps_context *ctx, const ps_job *job, int photo, const ps_
         if (ps_rim_assign(ctx, 1, &luma, view, &candidates, toward_dipper, PS_DIRECTION_NONE, false, &alone) != PS_OK) alone.count = 0;
         ps_circles_seek(&candidates, &stand, &job->pins, &fit, &guesses);
         double usual = usual_fit(job, photo);
-        *code = ps_circles_name(&fit, usual, clearer(&alone) >= PS_HEARD_ALONE_LEAST, meets_any(job, photo, &candidates, &stand));
+        *code = ps_circles_name(&fit, usual, ps_heard_clearer(&alone) >= PS_HEARD_ALONE_LEAST, meets_any(job, photo, &candidates, &stand));
         status = look_elsewhere(ctx, job, photo, view, &guesses, &e);
         if (status == PS_OK) *code = ps_elsewhere_judge(&e, *code, is_legible(job, luma, view, &alone, &fit, usual));
     }

@@ -1,7 +1,5 @@
 /* Photos that do not agree on where the pins stand. Where a sheet was moved or held, or a photo shows another machine, no pin explains all
  * photos and there is nothing to adjust; so it is looked for without each photo in turn, and in single photos. */
-#include <math.h>
-
 #include "gauge/circles.h"
 #include "gauge/hearing.h"
 #include "gauge/job.h"
@@ -13,16 +11,6 @@ typedef struct agreement {
     double worth; /* of the fainter pin; negative: not both were found */
     double best;  /* of the clearer pin, 0 without one */
 } agreement;
-
-static double fainter(const ps_pin_models *pins) {
-    return pins->count == PS_ROLE_COUNT ? fmin(pins->pin[0].evidence.worth, pins->pin[1].evidence.worth) : -1;
-}
-
-static double clearer(const ps_pin_models *pins) {
-    double best = 0;
-    for (int p = 0; p < pins->count; p++) best = fmax(best, pins->pin[p].evidence.worth);
-    return best;
-}
 
 static ps_status read_some(ps_context *ctx, const ps_job *job, const bool use[PS_ADJUST_PHOTOS_MAX], agreement *out) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
@@ -39,7 +27,7 @@ static ps_status read_some(ps_context *ctx, const ps_job *job, const bool use[PS
     *out = (agreement){.worth = -1};
     if (n == 0) return PS_OK;
     ps_status status = ps_rim_assign(ctx, n, lumas, views, candidates, toward_dipper, PS_DIRECTION_NONE, false, &out->pins);
-    if (status == PS_OK) out->worth = fainter(&out->pins), out->best = clearer(&out->pins);
+    if (status == PS_OK) out->worth = ps_heard_fainter(&out->pins), out->best = ps_heard_clearer(&out->pins);
     return status == PS_NO_MEMORY ? status : PS_OK;
 }
 
@@ -82,7 +70,7 @@ static ps_heard heard_of(const agreement *a) {
 
 static ps_status hear(ps_context *ctx, const ps_job *job, ps_hearing *h) {
     ps_status status = PS_OK;
-    *h = (ps_hearing){.photos = job->problem.photo_count, .all = clearer(&job->pins)};
+    *h = (ps_hearing){.photos = job->problem.photo_count, .all = ps_heard_clearer(&job->pins)};
     for (int i = 0; i < h->photos && status == PS_OK; i++) {
         agreement part;
         bool use[PS_ADJUST_PHOTOS_MAX];
@@ -134,7 +122,7 @@ ps_status ps_job_agree(ps_context *ctx, ps_job *job, ps_agreement *out) {
 
 ps_status ps_job_doubt_agreement(ps_context *ctx, const ps_job *job, int *odd) {
     *odd = -1;
-    double faint = fainter(&job->pins);
+    double faint = ps_heard_fainter(&job->pins);
     ps_hearing h;
     if (job->problem.photo_count < 3 || faint < 0 || faint >= PS_HEARD_LEAST) return PS_OK;
     ps_status status = hear(ctx, job, &h);

@@ -8,11 +8,12 @@
 #include "base/linear.h"
 
 enum { ROUNDS = 4, UNKNOWNS = 6 };
-static const double near_px = 1;                    /* sharp edges scatter by a third of that, those of a chance by more */
+static const double near_px = 1; /* sharp edges scatter by a third of that, those of a chance by more */
 static const double weak_rad = 0.5, weak_mm = 200, alone_turn_rad = 1e-3; /* of the motion beside the guess; one pin tells no turn */
 /* Chance finds edges within a pixel on so much of any circumference: 0.17 to 0.33 of what another machine's photos showed of pins. */
 static const double chance_share = 0.25, known_least = 0.4;
-static const double both_least = 0.3, one_least = 0.6; /* of what sound photos show above that; one pin by itself is to show more; practice */
+static const double both_least = 0.3,
+                    one_least = 0.6; /* of what sound photos show above that; one pin by itself is to show more; practice */
 /* By corners of its sheet alone a photo has pins some tenths of a millimetre off along the plane, and twice that across it: 0.34 (rms) of
  * 168 honest photos of our own, each looked at by pins of the others; so this is four sd. */
 static const double moved_least_mm = 1;
@@ -74,7 +75,7 @@ typedef struct motion_job {
     const ps_view *view; /* by the sheet */
     const ps_pin_models *pins;
     const ps_rim_traces *traces;
-    ps_pose motion; /* model to where the photo shows it, beside its sheet */
+    ps_pose motion;             /* model to where the photo shows it, beside its sheet */
     double middle[3], turn_rad; /* about which it turns, and how far in the plane */
 } motion_job;
 
@@ -167,8 +168,7 @@ static void start_from(motion_job *j, const ps_circles_guess *guess) {
 
 static void start_in_place(motion_job *j) {
     j->motion = (ps_pose){.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}};
-    for (int k = 0; k < 3; k++)
-        j->middle[k] = 0.5 * (j->pins->pin[0].axis_point_mm[k] + j->pins->pin[j->pins->count - 1].axis_point_mm[k]);
+    for (int k = 0; k < 3; k++) j->middle[k] = 0.5 * (j->pins->pin[0].axis_point_mm[k] + j->pins->pin[j->pins->count - 1].axis_point_mm[k]);
 }
 
 /* Where one pin is looked for alone, about that one. */
@@ -253,8 +253,8 @@ static ps_status look_for_one(ps_context *ctx, const ps_luma *luma, const ps_vie
     return status;
 }
 
-ps_status ps_elsewhere_seek(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins, const ps_pins_shown *usual,
-                            const ps_circles_guesses *guesses, ps_elsewhere *out) {
+ps_status ps_elsewhere_seek(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins,
+                            const ps_pins_shown *usual, const ps_circles_guesses *guesses, ps_elsewhere *out) {
     int known = 0;
     ps_status status = PS_OK;
     *out = (ps_elsewhere){.found = false};
@@ -287,10 +287,11 @@ ps_code ps_elsewhere_name(const ps_elsewhere *e) {
     bool both = e->pin[0] && e->pin[1];
     double usual_mm = e->usual_shift_mm > 0 ? e->usual_shift_mm : unknown_shift_mm;
     if (!e->found) return both && !e->one_is_here ? PS_CODE_OTHER_SCENE : PS_CODE_COUNT;
-    if (e->usual_off_plane_mm > held_lift_mm || e->usual_tilt_rad > held_tilt_rad) return PS_CODE_COUNT; /* sound photos are held likewise */
+    if (e->usual_off_plane_mm > held_lift_mm || e->usual_tilt_rad > held_tilt_rad)
+        return PS_CODE_COUNT; /* sound photos are held likewise */
     if (within(e, both ? held_lift_mm : plane_lift_mm, both ? held_tilt_rad : plane_tilt_rad))
         return e->shift_mm < fmax(fmax(moved_least_mm, usual_times * usual_mm), e->off_plane_mm) ? PS_CODE_NO_PIN : PS_CODE_PIECE_MOVED;
-    if (!both) return PS_CODE_COUNT; /* farther away any pin looks like a smaller one */
+    if (!both) return PS_CODE_COUNT;                                                /* farther away any pin looks like a smaller one */
     return e->behind_mm > -held_lift_mm ? PS_CODE_PIECE_HELD : PS_CODE_OTHER_SCENE; /* nobody holds a sheet behind the plate */
 }
 

@@ -28,14 +28,14 @@ typedef struct ps_elsewhere {
 
 /* Looks where the model has them, and from each of the guesses. `view`: of the photo by its sheet; `usual`: what sound photos show of the
  * pins. A pin of which these show little is not known well enough to be looked for. PS_OK whatever is found; fails out of memory. */
-ps_status ps_elsewhere_seek(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins, const ps_pins_shown *usual,
-                            const ps_circles_guesses *guesses, ps_elsewhere *out);
+ps_status ps_elsewhere_seek(ps_context *ctx, const ps_luma *luma, const ps_view *view, const ps_pin_models *pins,
+                            const ps_pins_shown *usual, const ps_circles_guesses *guesses, ps_elsewhere *out);
 
 /* Takes note of where a sound photo has the pins. */
 void ps_elsewhere_compare(ps_elsewhere *e, const ps_elsewhere *sound);
 
-/* The name of that: PS_CODE_NO_PIN, the pins are in place; piece-moved; piece-held; other-scene: they are nowhere. PS_CODE_COUNT: too little
- * is known of the pins to tell. */
+/* The name of that: PS_CODE_NO_PIN, the pins are in place; piece-moved; piece-held; other-scene: they are nowhere. PS_CODE_COUNT: too
+ * little is known of the pins to tell. */
 ps_code ps_elsewhere_name(const ps_elsewhere *e);
 
 /* What the photo has against pins that others agree on, where its circles have been asked (ps_circles_name): as there. `legible`: the photo

@@ -7,6 +7,16 @@
 static const double worth_alone_sum = 4;
 static const double worth_alone_clear = 2; /* one pin alone, where the other is not read: such a one is read by two photos together too */
 
+double ps_heard_fainter(const ps_pin_models *pins) {
+    return pins->count == PS_ROLE_COUNT ? fmin(pins->pin[0].evidence.worth, pins->pin[1].evidence.worth) : -1;
+}
+
+double ps_heard_clearer(const ps_pin_models *pins) {
+    double best = 0;
+    for (int p = 0; p < pins->count; p++) best = fmax(best, pins->pin[p].evidence.worth);
+    return best;
+}
+
 int ps_hearing_odd_of_two(const ps_hearing *h) {
     double best = PS_HEARD_LEAST;
     int odd = -1;

@@ -16,6 +16,10 @@ typedef struct ps_heard {
     double clearer; /* of the clearer pin; 0: none was read */
 } ps_heard;
 
+/* Those of a reading. */
+double ps_heard_fainter(const ps_pin_models *pins);
+double ps_heard_clearer(const ps_pin_models *pins);
+
 typedef struct ps_hearing {
     int photos;
     ps_heard alone[PS_ADJUST_PHOTOS_MAX], without[PS_ADJUST_PHOTOS_MAX]; /* each photo by itself; all photos but it, from three on */

@@ -111,8 +111,8 @@ typedef struct ps_agreement {
 ps_status ps_job_agree(ps_context *ctx, ps_job *job, ps_agreement *out);
 /* The same where two pins explain all photos poorly: the one photo without which they are clear and with which no others are, -1: none. */
 ps_status ps_job_doubt_agreement(ps_context *ctx, const ps_job *job, int *odd);
-/* accuse.c. What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. *same: it shows
- * circles of the same sizes at the same distance. */
+/* accuse.c. What a photo that was left out so has against the pins measured without it; PS_CODE_COUNT: nothing that can be named. *same: it
+ * shows circles of the same sizes at the same distance. */
 ps_status ps_job_accuse(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same);
 /* The same by pins that can be read; those that hardly can accuse nobody. */
 ps_status ps_job_accuse_fairly(ps_context *ctx, const ps_job *job, int photo, ps_code *code, bool *same);

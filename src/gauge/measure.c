@@ -166,8 +166,8 @@ static ps_status measure_without_exif(ps_context *ctx, ps_job *job, ps_status st
     return again == PS_NO_MEMORY ? again : measure_anew(ctx, job, -1);
 }
 
-/* What was left out as another scene may show these very pins beside a sheet that lies elsewhere, what was left out for its sheet's place may
- * show none of them, and what was left out without a name may get one; pins in place are no other scene. */
+/* What was left out as another scene may show these very pins beside a sheet that lies elsewhere, what was left out for its sheet's place
+ * may show none of them, and what was left out without a name may get one; pins in place are no other scene. */
 static ps_code named_anew(ps_code was, ps_code code) {
     bool place = was == PS_CODE_PIECE_MOVED || was == PS_CODE_PIECE_HELD;
     if (code == PS_CODE_COUNT || (place && code != PS_CODE_OTHER_SCENE)) return was; /* all edges together tell a place best */
@@ -178,7 +178,8 @@ static ps_status name_anew(ps_context *ctx, ps_job *job) {
     for (int i = 0; i < job->count; i++) {
         ps_job_photo *photo = &job->photo[i];
         ps_code code = PS_CODE_COUNT;
-        if (!photo->out || photo->stays_out || photo->out_code == PS_CODE_FOCAL_CONTRADICTS || photo->out_code == PS_CODE_PIECE_BENT) continue;
+        if (!photo->out || photo->stays_out || photo->out_code == PS_CODE_FOCAL_CONTRADICTS || photo->out_code == PS_CODE_PIECE_BENT)
+            continue;
         bool same;
         ps_status status = ps_job_accuse(ctx, job, i, &code, &same);
         if (status != PS_OK) return status;

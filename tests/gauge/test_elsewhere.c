@@ -70,7 +70,7 @@ static void another_machine_has_neither_pin(void **state) {
     assert_int_equal(ps_elsewhere_judge(&e, PS_CODE_PIECE_MOVED, true), PS_CODE_OTHER_SCENE);
     assert_int_equal(ps_elsewhere_judge(&e, PS_CODE_PIECE_MOVED, false), PS_CODE_COUNT); /* shows too little */
     assert_int_equal(ps_elsewhere_judge(&e, PS_CODE_NO_PIN, true), PS_CODE_NO_PIN);      /* circles are in place: blurred, or dirty */
-    e.one_is_here = true; /* and the other is covered */
+    e.one_is_here = true;                                                                /* and the other is covered */
     assert_int_equal(ps_elsewhere_judge(&e, PS_CODE_OTHER_SCENE, true), PS_CODE_COUNT);
     e = (ps_elsewhere){.shown = 0}; /* pins that are not known: circles say what they can */
     assert_int_equal(ps_elsewhere_judge(&e, PS_CODE_PIECE_HELD, true), PS_CODE_PIECE_HELD);
@@ -232,11 +232,13 @@ int main(void) {
     const struct CMUnitTest plain[] = {cmocka_unit_test(a_slip_is_more_than_sound_photos_are_off),
                                        cmocka_unit_test(held_is_before_the_plate), cmocka_unit_test(one_pin_tells_of_its_plane_only),
                                        cmocka_unit_test(another_machine_has_neither_pin)};
-    const struct CMUnitTest photos[] = {
-        cmocka_unit_test(sheets_are_found_where_they_lie),      cmocka_unit_test(a_held_sheet_is_before_them),
-        cmocka_unit_test(pins_of_another_machine_are_nowhere),  cmocka_unit_test(a_pin_in_place_is_no_other_machine),
-        cmocka_unit_test(a_pin_that_hardly_shows_is_not_known), cmocka_unit_test(two_odd_edges_make_a_photo_mute),
-        cmocka_unit_test(no_photo_is_lost)}; /* last: nothing is measured after it */
+    const struct CMUnitTest photos[] = {cmocka_unit_test(sheets_are_found_where_they_lie),
+                                        cmocka_unit_test(a_held_sheet_is_before_them),
+                                        cmocka_unit_test(pins_of_another_machine_are_nowhere),
+                                        cmocka_unit_test(a_pin_in_place_is_no_other_machine),
+                                        cmocka_unit_test(a_pin_that_hardly_shows_is_not_known),
+                                        cmocka_unit_test(two_odd_edges_make_a_photo_mute),
+                                        cmocka_unit_test(no_photo_is_lost)}; /* last: nothing is measured after it */
     int failed = cmocka_run_group_tests(plain, NULL, NULL);
     return failed + cmocka_run_group_tests(photos, measured_job_set_up, measured_job_take_down);
 }
