@@ -38,6 +38,7 @@ static const double too_steep = 1.4;   /* that may be a wall's outline */
 /* Edges of one photo about the middle of the cones. */
 typedef struct look {
     ps_course course;
+    double cosine[PS_COURSE_PLACES], sine[PS_COURSE_PLACES];           /* of its places */
     double per_radius[PS_COURSE_PLACES], per_height[PS_COURSE_PLACES]; /* px of a circle's offset, a mm */
     double typical;                                                    /* strength of an edge */
     double eye[3];                                                     /* of the camera, from the axis: across, and up */
@@ -56,7 +57,7 @@ typedef struct cones {
     look *look;
     double radius_mm, height_mm, outward; /* of the known circle; 1: the other edge is wider, -1 narrower */
     const turned_end *end;
-    bool far_only; /* places are asked where the wall is not seen */
+    bool low; /* where its wall is seen the outer edge is not asked for: its foot would be counted */
 } cones;
 
 typedef struct cone {
@@ -82,6 +83,7 @@ static void look_at(const ps_luma *luma, const ps_view *view, const ps_pin_model
     for (int i = 0; i < l->course.count; i++) {
         l->per_radius[i] = offset_px(view, &l->course.place[i], &wider);
         l->per_height[i] = offset_px(view, &l->course.place[i], &higher);
+        l->cosine[i] = cos(l->course.place[i].theta), l->sine[i] = sin(l->course.place[i].theta);
     }
     ps_pose_invert(&view->pose, &back);
     ps_circle3_basis(pin->axis_direction, u, v);
@@ -90,9 +92,9 @@ static void look_at(const ps_luma *luma, const ps_view *view, const ps_pin_model
 }
 
 /* Whether the pin's end hides a circle's place: the ray to the camera passes it within its radius. */
-static bool hidden(const cones *k, const look *l, double radius, double height, double theta) {
+static bool hidden(const cones *k, const look *l, int place, double radius, double height) {
     if (k->end->pin_height_mm <= height || l->eye[2] <= k->end->pin_height_mm) return false;
-    double x = radius * cos(theta), y = radius * sin(theta), up = (k->end->pin_height_mm - height) / (l->eye[2] - height);
+    double x = radius * l->cosine[place], y = radius * l->sine[place], up = (k->end->pin_height_mm - height) / (l->eye[2] - height);
     double dx = (l->eye[0] - x) * up, dy = (l->eye[1] - y) * up, length2 = dx * dx + dy * dy;
     double t = length2 > 0 ? fmin(1, fmax(0, -(x * dx + y * dy) / length2)) : 0;
     return hypot(x + t * dx, y + t * dy) < k->end->pin_radius_mm + edge_blur_mm;
@@ -127,7 +129,7 @@ static double share_in(const cones *k, const look *l, const offset *o, const off
         double want = pass_px(k, l, i, o), beside = pass_px(k, l, i, other);
         if (!(fabs(want) < l->course.reach_px - 1) || fabs(want - beside) < apart_px) continue;
         if (far_only && (k->end->floor_mm - height) * l->per_height[i] > foot_px) continue;
-        if (hidden(k, l, k->radius_mm + o->wider, height, p->theta)) continue;
+        if (hidden(k, l, i, k->radius_mm + o->wider, height)) continue;
         sum += best_edge(p, want, beside, l->typical);
         asked++;
     }
@@ -152,7 +154,7 @@ static cone best_cone(const cones *k) {
     for (int i = 0; i < WIDTHS * SLOPES; i++) {
         double width = width_first_mm + i / SLOPES * width_step_mm, slope = slope_first + i % SLOPES * slope_step,
                unusual = (slope - usual_slope) / slope_spread;
-        double share = share_of(k, &(offset){k->outward * width, -k->outward * slope * width}, &(offset){0, 0}, k->far_only);
+        double share = share_of(k, &(offset){k->outward * width, -k->outward * slope * width}, &(offset){0, 0}, k->low && k->outward > 0);
         if (!(share > 0)) continue;
         all[shown++] = share;
         double worth = share * (1 - slope_cost * unusual * unusual);
@@ -163,18 +165,18 @@ static cone best_cone(const cones *k) {
 }
 
 /* Shares of both circles together; 0 where they are no chamfer. */
-static double worth_of_pair(const cones *k, const offset pair[2], bool low) {
+static double worth_of_pair(const cones *k, const offset pair[2]) {
     double width = pair[1].wider - pair[0].wider, down = pair[0].higher - pair[1].higher;
     if (width < width_first_mm || down < slope_first * width || down > (slope_first + SLOPES * slope_step) * width) return 0;
     double unusual = (down / width - usual_slope) / slope_spread;
-    return share_of(k, &pair[0], &pair[1], false) * share_of(k, &pair[1], &pair[0], low) * (1 - slope_cost * unusual * unusual);
+    return share_of(k, &pair[0], &pair[1], false) * share_of(k, &pair[1], &pair[0], k->low) * (1 - slope_cost * unusual * unusual);
 }
 
 /* Where both edges of the chamfer fit best, near the known circle and the one on the cone: what was traced as one edge may have taken
  * points of both. pair: inner, outer. */
-static void settle_pair(const cones *k, bool low, offset pair[2]) {
+static void settle_pair(const cones *k, offset pair[2]) {
     offset first[2] = {pair[0], pair[1]};
-    double best = worth_of_pair(k, pair, low);
+    double best = worth_of_pair(k, pair);
     for (double step = settle_step_mm; step > settle_least_mm; step *= 0.5)
         for (bool moved = true; moved;) {
             moved = false;
@@ -187,7 +189,7 @@ static void settle_pair(const cones *k, bool low, offset pair[2]) {
                     t[way / 4].higher += by;
                 offset *is = &t[way / 4], *was = &first[way / 4];
                 if (fabs(is->wider - was->wider) > settle_most_mm || fabs(is->higher - was->higher) > settle_most_mm) continue;
-                double worth = worth_of_pair(k, t, low);
+                double worth = worth_of_pair(k, t);
                 if (worth > best * (1 + 1e-6)) best = worth, pair[0] = t[0], pair[1] = t[1], moved = true;
             }
         }
@@ -202,25 +204,28 @@ typedef struct view_of_pin {
     const ps_pin_model *pin;
 } view_of_pin;
 
-/* The clearest cone from one of the end's edges, and with both edges where they fit best together (NULL: not asked for). */
-static ps_status ask(const view_of_pin *v, const turned_end *end, const ps_pin_rim *known, bool outward, cone *out, offset pair[2]) {
-    cones k = {.photos = v->photos,
-               .look = calloc((size_t)v->photos, sizeof *k.look),
-               .radius_mm = known->radius_mm,
-               .height_mm = known->height_mm,
-               .outward = outward ? 1 : -1,
-               .end = end,
-               .far_only = outward && known->height_mm - end->floor_mm < low_mm};
-    if (!k.look) return ps_context_fail(v->ctx, PS_NO_MEMORY, "no memory for a chamfer's edges");
-    for (int i = 0; i < v->photos; i++) look_at(v->lumas[i], &v->views[i], v->pin, &k, &k.look[i]);
-    *out = best_cone(&k);
-    if (pair) {
-        offset found = {k.outward * out->width_mm, -k.outward * out->width_mm * out->slope}, here = {0, 0};
-        pair[0] = outward ? here : found, pair[1] = outward ? found : here;
-        settle_pair(&k, known->height_mm - end->floor_mm < low_mm, pair);
-    }
-    free(k.look);
+/* The clearest cone from one of the end's edges. The cones are the caller's to close. */
+static ps_status ask(const view_of_pin *v, const turned_end *end, const ps_pin_rim *known, bool outward, cones *k, cone *best) {
+    *k = (cones){.photos = v->photos,
+                 .look = calloc((size_t)v->photos, sizeof *k->look),
+                 .radius_mm = known->radius_mm,
+                 .height_mm = known->height_mm,
+                 .outward = outward ? 1 : -1,
+                 .end = end,
+                 .low = known->height_mm - end->floor_mm < low_mm};
+    if (!k->look) return ps_context_fail(v->ctx, PS_NO_MEMORY, "no memory for a chamfer's edges");
+    for (int i = 0; i < v->photos; i++) look_at(v->lumas[i], &v->views[i], v->pin, k, &k->look[i]);
+    *best = best_cone(k);
     return PS_OK;
+}
+
+static void close(cones *k) {
+    free(k->look);
+    k->look = NULL;
+}
+
+static offset on_cone(const cones *k, const cone *c) {
+    return (offset){k->outward * c->width_mm, -k->outward * c->width_mm * c->slope};
 }
 
 static ps_pin_rim moved(const ps_pin_rim *known, const offset *by, ps_edge edge) {
@@ -240,28 +245,36 @@ typedef struct chamfer {
 
 /* One circle at an end: both edges, where one way is clear and the other is not. */
 static ps_status complete(const view_of_pin *v, const turned_end *end, const ps_pin_rim *lone, chamfer *c) {
-    cone out, in;
-    offset from_inner[2], from_outer[2];
-    ps_status status = ask(v, end, lone, true, &out, from_inner);
-    if (status == PS_OK) status = ask(v, end, lone, false, &in, from_outer);
-    if (status != PS_OK) return status;
-    double most = fmax(out.over, in.over), least = fmin(out.over, in.over);
-    if (most < stands_out || most < over_other * least) return PS_NOT_FOUND;
-    bool was_inner = out.over > in.over;
-    const offset *pair = was_inner ? from_inner : from_outer;
-    *c = (chamfer){moved(lone, &pair[0], end->inner), moved(lone, &pair[1], end->outer), was_inner,
-                   !was_inner || lone->height_mm - end->floor_mm < low_mm, most};
-    return PS_OK;
+    cones out = {.look = NULL}, in = {.look = NULL};
+    cone outer = {0}, inner = {0};
+    ps_status status = ask(v, end, lone, true, &out, &outer);
+    if (status == PS_OK) status = ask(v, end, lone, false, &in, &inner);
+    double most = fmax(outer.over, inner.over), least = fmin(outer.over, inner.over);
+    if (status == PS_OK && (most < stands_out || most < over_other * least)) status = PS_NOT_FOUND;
+    if (status == PS_OK) {
+        bool was_inner = outer.over > inner.over;
+        const cones *k = was_inner ? &out : &in;
+        offset here = {0, 0}, there = on_cone(k, was_inner ? &outer : &inner),
+               pair[2] = {was_inner ? here : there, was_inner ? there : here};
+        settle_pair(k, pair);
+        *c = (chamfer){moved(lone, &pair[0], end->inner), moved(lone, &pair[1], end->outer), was_inner, !was_inner || k->low, most};
+    }
+    close(&out);
+    close(&in);
+    return status;
 }
 
 /* The outer edge anew where it lies so far below the inner one that it may be the wall's outline. */
 static ps_status straighten(const view_of_pin *v, const turned_end *end, const ps_pin_rim *inner, ps_pin_rim *outer) {
     double width = outer->radius_mm - inner->radius_mm, down = inner->height_mm - outer->height_mm;
     if (!(width > 0) || down < too_steep * width) return PS_NOT_FOUND;
+    cones k;
     cone c;
-    ps_status status = ask(v, end, inner, true, &c, NULL);
+    ps_status status = ask(v, end, inner, true, &k, &c);
     if (status == PS_OK && c.over < stands_out) status = PS_NOT_FOUND;
-    if (status == PS_OK) *outer = moved(inner, &(offset){c.width_mm, -c.width_mm * c.slope}, end->outer);
+    offset by = status == PS_OK ? on_cone(&k, &c) : (offset){0, 0};
+    if (status == PS_OK) *outer = moved(inner, &by, end->outer);
+    close(&k);
     return status;
 }
 
