@@ -95,6 +95,9 @@ typedef struct ps_pin_model {
 /* Index into the pin's rims, -1 none. */
 PS_API int ps_rim_find(const ps_pin_model *pin, ps_edge edge, ps_ear ear);
 
+/* A rim in the world. */
+PS_API ps_circle3 ps_rim_circle(const ps_pin_model *pin, const ps_pin_rim *rim);
+
 typedef struct ps_pin_models {
     int count; /* 0..2 */
     bool roles_unsure;

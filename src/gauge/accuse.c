@@ -1,14 +1,13 @@
 /* What a photo that was left out, or should be, has against the pins that the others have measured: its circles say where they may be in
  * it (circles.c), its edges whether they are there (elsewhere.c). */
 #include <math.h>
-#include <string.h>
 
 #include "gauge/elsewhere.h"
 #include "gauge/hearing.h"
 #include "gauge/job.h"
+#include "gauge/quality.h"
 
-enum { ODD_EDGES_LEAST = 2, PLACES = 36 };
-static const double in_view_least = 0.65; /* of a pin's edge, as for pins that are cut off (quality.c) */
+enum { ODD_EDGES_LEAST = 2 };
 
 /* What photos that are part of the adjustment show of the pins where they are; `but`: not this job photo. */
 static double usual_fit(const ps_job *job, int but) {
@@ -84,17 +83,10 @@ static ps_status look_elsewhere(ps_context *ctx, const ps_job *job, int photo, c
 /* Whether the picture would show both pins where they should be: else that they are not there says nothing. */
 static bool would_show(const ps_job *job, const ps_luma *luma, const ps_view *view) {
     for (int p = 0; p < job->pins.count; p++) {
-        int inside = 0;
         const ps_pin_model *pin = &job->pins.pin[p];
-        ps_circle3 circle = {.radius_mm = pin->rim_count > 0 ? pin->rim[0].radius_mm : 0};
-        memcpy(circle.centre, pin->axis_point_mm, sizeof circle.centre);
-        memcpy(circle.normal, pin->axis_direction, sizeof circle.normal);
-        for (int k = 0; k < PLACES; k++) {
-            double X[3], at[2];
-            ps_circle3_point(&circle, 2 * 3.14159265358979323846 * k / PLACES, X);
-            inside += ps_view_project(view, X, at) && at[0] >= 0 && at[1] >= 0 && at[0] < luma->width && at[1] < luma->height;
-        }
-        if (inside < in_view_least * PLACES) return false;
+        ps_pin_rim foot = {.radius_mm = pin->rim_count > 0 ? pin->rim[0].radius_mm : 0};
+        ps_circle3 circle = ps_rim_circle(pin, &foot);
+        if (ps_gauge_cut_off(luma, view, &circle)) return false;
     }
     return true;
 }

@@ -24,14 +24,8 @@ static const double usual_times = 3, unknown_shift_mm = 1; /* the most of two so
 /* ---- what shows of pins as a view has them ---- */
 
 static bool off_by(const ps_view *v, const ps_pin_models *pins, const ps_rim_trace *t, const ps_edge_point *e, double *px) {
-    const ps_pin_model *pin = &pins->pin[t->pin];
-    const ps_pin_rim *rim = &pin->rim[t->rim];
-    ps_circle3 c = {.radius_mm = rim->radius_mm};
+    ps_circle3 c = ps_rim_circle(&pins->pin[t->pin], &pins->pin[t->pin].rim[t->rim]);
     double X[3], at[2];
-    for (int k = 0; k < 3; k++) {
-        c.centre[k] = pin->axis_point_mm[k] + rim->height_mm * pin->axis_direction[k];
-        c.normal[k] = pin->axis_direction[k];
-    }
     ps_circle3_point(&c, e->theta, X);
     if (!ps_view_project(v, X, at)) return false;
     *px = e->nx * (at[0] - e->x_px) + e->ny * (at[1] - e->y_px);

@@ -1,5 +1,6 @@
 /* What is wrong with a photo. Thresholds: docs/verdicts.md. */
 #include "gauge/quality.h"
+#include "base/linear.h"
 #include "gauge/sentences.h"
 
 #include <math.h>
@@ -23,7 +24,7 @@ static double view_angle_deg(const ps_sighting *s, const ps_view *view) {
     if (!piece) return NAN;
     const double middle[2] = {0.5 * piece->columns * piece->square_mm, 0.5 * piece->rows * piece->square_mm};
     if (!ps_homography_apply(s->homography, middle, px) || !ps_view_ray(view, px, origin, direction)) return NAN;
-    return acos(fmin(1, fabs(direction[2]))) * 180 / 3.14159265358979323846;
+    return acos(fmin(1, fabs(direction[2]))) * 180 / PS_PI;
 }
 
 static void judge_piece(const ps_sighting *s, ps_notes *problems) {
@@ -98,16 +99,26 @@ static bool place_on(const ps_view *view, const ps_circle3 *edge, const ps_luma 
     ps_circle3 ring = *edge;
     double X[3];
     ring.radius_mm *= scale;
-    ps_circle3_point(&ring, k * 2 * 3.14159265358979323846 / PLACES, X);
+    ps_circle3_point(&ring, k * 2 * PS_PI / PLACES, X);
     return ps_view_project(view, X, px) && px[0] >= 0 && px[1] >= 0 && px[0] <= luma->width - 1 && px[1] <= luma->height - 1;
+}
+
+static int places_outside(const ps_luma *luma, const ps_view *view, const ps_circle3 *edge) {
+    int outside = 0;
+    double px[2];
+    for (int k = 0; k < PLACES; k++) outside += !place_on(view, edge, luma, 1, k, px);
+    return outside;
+}
+
+bool ps_gauge_cut_off(const ps_luma *luma, const ps_view *view, const ps_circle3 *edge) {
+    return places_outside(luma, view, edge) > cut_doubt_share * PLACES;
 }
 
 void ps_gauge_pin_problems(const ps_luma *luma, const ps_view *view, const ps_circle3 *edge, ps_role role, bool seen, bool *cut,
                            bool *clipped, ps_notes *problems) {
-    int outside = 0, read = 0, white = 0, black = 0;
+    int outside = places_outside(luma, view, edge), read = 0, white = 0, black = 0;
     for (int k = 0; k < PLACES; k++) {
         double px[2];
-        outside += !place_on(view, edge, luma, 1, k, px);
         for (int ring = 0; ring < RINGS; ring++) {
             if (!place_on(view, edge, luma, ring_first + (ring_last - ring_first) * ring / (RINGS - 1), k, px)) continue;
             int level = luma->px[(size_t)lround(px[1]) * luma->stride + (size_t)lround(px[0])];

@@ -16,6 +16,9 @@ void ps_gauge_judge_blur(const ps_luma *luma, const ps_blur *blur, bool at_sheet
 /* Adds problems of sheet size, angle, sharpness, light and cover. `view` (world to photo): NULL when not solved. */
 void ps_gauge_photo_problems(const ps_luma *luma, const ps_sightings *s, const ps_view *view, ps_notes *problems);
 
+/* Whether the picture's border cuts so much of a circle off that this is a doubt. */
+bool ps_gauge_cut_off(const ps_luma *luma, const ps_view *view, const ps_circle3 *edge);
+
 /* A pin in a solved photo: where its edge lies in the world, and how it shows. Adds pin-cut-off, pin-hidden and exposure; `cut` and
  * `clipped` say which of them speak against values. `seen`: an edge of the pin was traced and used in this photo. */
 void ps_gauge_pin_problems(const ps_luma *luma, const ps_view *view, const ps_circle3 *edge, ps_role role, bool seen, bool *cut,

@@ -73,7 +73,7 @@ static double offset_px(const ps_view *view, const ps_course_place *p, const ps_
 
 static void look_at(const ps_luma *luma, const ps_view *view, const ps_pin_model *pin, const cones *k, look *l) {
     ps_pin_rim middle = {.radius_mm = k->radius_mm + k->outward * middle_mm, .height_mm = k->height_mm - k->outward * middle_mm};
-    ps_circle3 c = ps_course_circle(pin, &middle), wider = c, higher = c;
+    ps_circle3 c = ps_rim_circle(pin, &middle), wider = c, higher = c;
     double u[3], v[3], from[3];
     ps_pose back;
     wider.radius_mm += 1;
@@ -147,17 +147,22 @@ static double share_of(const cones *k, const offset *o, const offset *other, boo
     return asked >= photos_least * k->photos && asked > 0 ? exp(sum / asked) : 0;
 }
 
+/* What a slope takes from a share. */
+static double usual_part(double slope) {
+    double unusual = (slope - usual_slope) / slope_spread;
+    return 1 - slope_cost * unusual * unusual;
+}
+
 static cone best_cone(const cones *k) {
     cone best = {.share = -1};
     double all[WIDTHS * SLOPES];
     size_t shown = 0;
     for (int i = 0; i < WIDTHS * SLOPES; i++) {
-        double width = width_first_mm + i / SLOPES * width_step_mm, slope = slope_first + i % SLOPES * slope_step,
-               unusual = (slope - usual_slope) / slope_spread;
+        double width = width_first_mm + i / SLOPES * width_step_mm, slope = slope_first + i % SLOPES * slope_step;
         double share = share_of(k, &(offset){k->outward * width, -k->outward * slope * width}, &(offset){0, 0}, k->low && k->outward > 0);
         if (!(share > 0)) continue;
         all[shown++] = share;
-        double worth = share * (1 - slope_cost * unusual * unusual);
+        double worth = share * usual_part(slope);
         if (worth > best.share) best = (cone){width, slope, worth, 0};
     }
     if (shown > 0) best.over = best.share - ps_stats_median(all, shown);
@@ -168,8 +173,7 @@ static cone best_cone(const cones *k) {
 static double worth_of_pair(const cones *k, const offset pair[2]) {
     double width = pair[1].wider - pair[0].wider, down = pair[0].higher - pair[1].higher;
     if (width < width_first_mm || down < slope_first * width || down > (slope_first + SLOPES * slope_step) * width) return 0;
-    double unusual = (down / width - usual_slope) / slope_spread;
-    return share_of(k, &pair[0], &pair[1], false) * share_of(k, &pair[1], &pair[0], k->low) * (1 - slope_cost * unusual * unusual);
+    return share_of(k, &pair[0], &pair[1], false) * share_of(k, &pair[1], &pair[0], k->low) * usual_part(down / width);
 }
 
 /* Where both edges of the chamfer fit best, near the known circle and the one on the cone: what was traced as one edge may have taken

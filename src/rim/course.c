@@ -17,7 +17,7 @@ static const double end_on_cosine = 0.4, apart_px = 3, before_mm = 0.3, covered_
 const double ps_course_least_arc = 0.3;
 static const double taken_px = 1.6; /* from the curve, of an edge that is its own */
 
-ps_circle3 ps_course_circle(const ps_pin_model *pin, const ps_pin_rim *rim) {
+ps_circle3 ps_rim_circle(const ps_pin_model *pin, const ps_pin_rim *rim) {
     ps_circle3 c;
     for (int i = 0; i < 3; i++) {
         c.centre[i] = pin->axis_point_mm[i] + rim->height_mm * pin->axis_direction[i];
@@ -282,7 +282,7 @@ void ps_course_find_others(const ps_view *view, const ps_pin_model *pin, int rim
     for (int i = 0; i < c->count; i++) c->place[i].covered = false;
     for (int k = 0; k < pin->rim_count; k++) {
         if (k == rim) continue;
-        ps_circle3 circle = ps_course_circle(pin, &pin->rim[k]);
+        ps_circle3 circle = ps_rim_circle(pin, &pin->rim[k]);
         for (int i = 0; i < c->count; i++) {
             ps_course_place *p = &c->place[i];
             double X[3], at[2];

@@ -159,13 +159,13 @@ static void survey(const ps_luma *luma, const ps_view *view, const ps_pin_model 
     double outermost = 0, low = INFINITY, high = -INFINITY, px[PS_RIMS_PER_PIN];
     p->count = 0;
     for (int r = 0; r < pin->rim_count; r++) {
-        ps_circle3 circle = ps_course_circle(pin, &pin->rim[r]);
+        ps_circle3 circle = ps_rim_circle(pin, &pin->rim[r]);
         px[r] = ps_course_scale(view, &circle) * circle.radius_mm;
         outermost = fmax(outermost, px[r]);
         low = fmin(low, pin->rim[r].height_mm), high = fmax(high, pin->rim[r].height_mm);
     }
     for (int r = 0; r < pin->rim_count; r++) {
-        ps_circle3 circle = ps_course_circle(pin, &pin->rim[r]);
+        ps_circle3 circle = ps_rim_circle(pin, &pin->rim[r]);
         follow_rim *f = &p->rim[p->count];
         if (!(px[r] >= PS_COURSE_RADIUS_PX)) continue;
         ps_course_survey(luma, view, &circle, reach_px, &f->course);

@@ -122,6 +122,12 @@ static ps_elsewhere sought(const ps_view *view, const ps_pin_models *pins, const
     return e;
 }
 
+static ps_elsewhere sought_in_place(const ps_pin_models *pins, const ps_pins_shown *usual) {
+    const double none[3] = {0, 0, 0};
+    ps_view view = view_beside(none, none);
+    return sought(&view, pins, usual);
+}
+
 static ps_elsewhere sought_beside(const double turn[3], const double shift_mm[3]) {
     ps_view view = view_beside(turn, shift_mm);
     ps_pins_shown usual = usual_of_photos();
@@ -158,8 +164,6 @@ static void a_held_sheet_is_before_them(void **state) {
 /* Pins a tenth larger and nearer to each other: some circles are always found for those, and never their edges. */
 static void pins_of_another_machine_are_nowhere(void **state) {
     (void)state;
-    const double none[3] = {0, 0, 0};
-    ps_view view = view_beside(none, none);
     ps_pins_shown usual = usual_of_photos();
     for (int k = 0; k < 4; k++) {
         double larger = k % 2 ? 1.1 : 0.88, apart = k < 2 ? 0.94 : 1.06;
@@ -169,7 +173,7 @@ static void pins_of_another_machine_are_nowhere(void **state) {
             for (int x = 0; x < 2; x++) other.pin[p].axis_point_mm[x] += 0.5 * (apart - 1) * (other.pin[p].axis_point_mm[x] - beside[x]);
             for (int r = 0; r < other.pin[p].rim_count; r++) other.pin[p].rim[r].radius_mm *= larger;
         }
-        ps_elsewhere e = sought(&view, &other, &usual);
+        ps_elsewhere e = sought_in_place(&other, &usual);
         assert_true(e.pin[0] && e.pin[1]);
         assert_false(e.found);
         assert_int_equal(ps_elsewhere_name(&e), PS_CODE_OTHER_SCENE);
@@ -179,12 +183,10 @@ static void pins_of_another_machine_are_nowhere(void **state) {
 /* One pin by itself in place: the photo is of this machine, whatever covers the other. */
 static void a_pin_in_place_is_no_other_machine(void **state) {
     (void)state;
-    const double none[3] = {0, 0, 0};
-    ps_view view = view_beside(none, none);
     ps_pins_shown usual = usual_of_photos();
     ps_pin_models half = f.job.pins;
     for (int r = 0; r < half.pin[0].rim_count; r++) half.pin[0].rim[r].radius_mm *= 0.8;
-    ps_elsewhere e = sought(&view, &half, &usual);
+    ps_elsewhere e = sought_in_place(&half, &usual);
     assert_false(e.found);
     assert_true(e.one_is_here);
     assert_int_equal(ps_elsewhere_name(&e), PS_CODE_COUNT);
@@ -193,14 +195,12 @@ static void a_pin_in_place_is_no_other_machine(void **state) {
 /* A pin of which sound photos show little is not asked for. */
 static void a_pin_that_hardly_shows_is_not_known(void **state) {
     (void)state;
-    const double none[3] = {0, 0, 0};
-    ps_view view = view_beside(none, none);
     ps_pins_shown usual = usual_of_photos();
     usual.share[0] = 0.35;
-    ps_elsewhere e = sought(&view, &f.job.pins, &usual);
+    ps_elsewhere e = sought_in_place(&f.job.pins, &usual);
     assert_true(!e.pin[0] && e.pin[1] && e.found);
     usual.share[1] = 0.35;
-    e = sought(&view, &f.job.pins, &usual);
+    e = sought_in_place(&f.job.pins, &usual);
     assert_false(e.pin[0] || e.pin[1] || e.found);
 }
 
