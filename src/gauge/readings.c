@@ -235,6 +235,11 @@ static ps_status find_pins(ps_context *ctx, ps_job *job) {
     return status == PS_NO_MEMORY || both_readable(job, status) ? status : look_coarsely(ctx, job, status);
 }
 
+/* A single photo has nothing to compare its reading with: read through another of the cameras that explain it, it shows the same. */
+static bool several(const ps_job *job) {
+    return job->problem.photo_count > 1;
+}
+
 /* How far the pins have moved in the photos, px, from one state of the cameras to the present one. */
 static double pins_moved_px(const ps_job *job, const ps_view *before) {
     double most = 0;
@@ -273,7 +278,7 @@ static ps_status read_anew(ps_context *ctx, ps_job *job, bool moved) {
     ps_pin_models kept = job->pins;
     double worth = worth_of_pins(job, PS_OK);
     ps_status status = reread_rims(ctx, job);
-    if (status != PS_OK || !moved || worth_of_pins(job, PS_OK) > worth - worth_of_circle) return status;
+    if (status != PS_OK || !moved || !several(job) || worth_of_pins(job, PS_OK) > worth - worth_of_circle) return status;
     ps_pin_models reread = job->pins;
     double had = worth_of_pins(job, PS_OK);
     ps_job_each(job, ps_job_propose);
@@ -327,7 +332,7 @@ static ps_status final_readings(ps_context *ctx, ps_job *job, bool moved) {
     for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
         ps_job_views(job, lumas, before);
         status = read_once(ctx, job, moved, &kept);
-        if (status != PS_OK || kept) return status;
+        if (status != PS_OK || kept || !several(job)) return status;
         double by_px = pins_moved_px(job, before);
         moved = by_px >= moved_px;
         if (by_px < (poorly_read(job) ? stirred_px : moved_px)) break;
@@ -391,7 +396,7 @@ static ps_status measure_by(ps_context *ctx, ps_job *job, bool follow) {
     if (status == PS_OK && follow) status = ps_job_follow(ctx, job, &strayed);
     if (status != PS_OK || (follow && gave_up(job))) return status;
     status = final_readings(ctx, job, moved);
-    if (status == PS_OK && follow) status = read_what_strayed(ctx, job);
+    if (status == PS_OK && follow && several(job)) status = read_what_strayed(ctx, job);
     if (follow && gave_up(job)) return status;
     if (status == PS_OK) status = ps_job_look_again(ctx, job, 0.15, 0.1);
     int photos = job->problem.photo_count;

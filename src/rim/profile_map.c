@@ -7,7 +7,7 @@
 #include "rim/profile_rows.h"
 
 /* An edge's blur and the smoothing make it three samples wide or more; parallax shows half of a height. */
-static const double radius_dense = 1, height_dense = 3; /* samples from circle to circle where every other one will do */
+static const double radius_dense = 1.5, height_dense = 3; /* samples from circle to circle where every other one will do */
 
 /* Spots count from a support of 0.4 on (reading.c); a node beside their top has three quarters of that or more. */
 static const float promising_support = 0.3F;
