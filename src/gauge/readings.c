@@ -396,7 +396,7 @@ static ps_status measure_by(ps_context *ctx, ps_job *job, bool follow) {
     if (status == PS_OK && follow) status = ps_job_follow(ctx, job, &strayed);
     if (status != PS_OK || (follow && gave_up(job))) return status;
     status = final_readings(ctx, job, moved);
-    if (status == PS_OK && follow && several(job)) status = read_what_strayed(ctx, job);
+    if (status == PS_OK && follow) status = read_what_strayed(ctx, job);
     if (follow && gave_up(job)) return status;
     if (status == PS_OK) status = ps_job_look_again(ctx, job, 0.15, 0.1);
     int photos = job->problem.photo_count;
@@ -418,13 +418,14 @@ ps_status ps_job_cameras_anew(ps_context *ctx, ps_job *job, const bool *out) {
     return ps_job_cameras(ctx, job);
 }
 
-/* Rims are followed, but not where that leads to no rest: there photos contradict each other, and what bends to all of them hides which. */
+/* Rims of several photos are followed, but not where that leads to no rest: there photos contradict each other, and what bends to all of
+ * them hides which. */
 ps_status ps_job_measure_rims(ps_context *ctx, ps_job *job) {
     bool out[PS_ADJUST_PHOTOS_MAX];
     for (int i = 0; i < job->count; i++) out[i] = job->photo[i].out;
     memset(&job->stray, 0, sizeof job->stray);
     job->stray.photo = -1;
-    ps_status status = measure_by(ctx, job, true);
+    ps_status status = measure_by(ctx, job, several(job));
     if (status == PS_NO_MEMORY || !(gave_up(job) || (status != PS_OK && job->stray.rounds > 0))) return status;
     status = ps_job_cameras_anew(ctx, job, out);
     return status == PS_OK ? measure_by(ctx, job, false) : status;
