@@ -227,6 +227,7 @@ static ps_status add_centres(const worker *w) {
         if (ps_gauge_axis_loose(w->facts.rim[role]) || w->input->pin[role].unread) ps_gauge_widen(&q, PS_SOURCE_AXES, broken_axis_u_mm);
     ps_gauge_widen_centres(w->input, &q);
     ps_gauge_doubts_centres(w->input, &w->facts, &d->reasons);
+    ps_gauge_widen_end(w->input, &d->reasons, &q);
     finish(w, d, &q, photos[0] < photos[1] ? photos[0] : photos[1]);
     return PS_OK;
 }

@@ -30,6 +30,9 @@ static const double sunk_u_mm = 2.1; /* a bevel's inner edge taken for an end th
 static const double unread_rel = 0.18;
 static const double one_of_two = 0.5;  /* of what two parts differ by, where one of them is another part, or both are what they seem */
 static const double some_photos = 0.5; /* another edge in some photos moves the common circle half as far as in all */
+/* A stand-out of a usual pin: as far apart are its end, of which a stand-off was declared, and the bush's face or a cap's edge. */
+static const double end_or_face_mm = 10;
+static const double standoff_least_mm = 0.1; /* sd: whatever is declared, no rule tells it closer */
 /* Of a chamfer's width, by which the outer edge's diameter is off where points of both edges had been taken for it: rms of what rendered
  * scenes gave (docs/verdicts.md). */
 static const double mixed_share = 0.3;
@@ -119,6 +122,23 @@ void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *fact
 
 void ps_gauge_widen_centres(const ps_gauge_input *input, ps_quantity *q) {
     ps_gauge_widen(q, PS_SOURCE_AXES, even_odds_mm(input->centres_rival_mm));
+}
+
+static bool end_doubted(const ps_notes *doubts) {
+    static const ps_code other_end[] = {PS_CODE_PIN_HIDDEN, PS_CODE_PIN_CHAMFER, PS_CODE_PIN_TAPER, PS_CODE_PIN_DOME,
+                                        PS_CODE_PIN_CAP,    PS_CODE_PIN_COLLAR,  PS_CODE_ARC_SHORT};
+    for (size_t i = 0; i < sizeof other_end / sizeof other_end[0]; i++)
+        if (ps_notes_have(doubts, other_end[i])) return true;
+    return false;
+}
+
+void ps_gauge_widen_end(const ps_gauge_input *input, const ps_notes *doubts, ps_quantity *q) {
+    double sd_mm = INFINITY;
+    if (input->photos_used != 1 || !end_doubted(doubts)) return;
+    for (int role = 0; role < PS_ROLE_COUNT; role++)
+        if (input->options->standoff[role].given) sd_mm = fmin(sd_mm, 0.5 * input->options->standoff[role].U_mm);
+    if (!(sd_mm < even_odds_mm(end_or_face_mm))) return;
+    ps_gauge_widen(q, PS_SOURCE_PLANE, q->source_mm[PS_SOURCE_PLANE] * even_odds_mm(end_or_face_mm) / fmax(sd_mm, standoff_least_mm));
 }
 
 void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_edge edge, const ps_notes *doubts,

@@ -16,6 +16,9 @@ void ps_gauge_widen_bush(const ps_gauge_input *input, const ps_gauge_facts *fact
                          ps_quantity *q);
 /* The distance of the axes: the pins may be other bodies. */
 void ps_gauge_widen_centres(const ps_gauge_input *input, ps_quantity *q);
+/* The same of a single photo whose scale at the pins hangs on a declared stand-off: `doubts` say that another edge may have been taken for
+ * the end that it speaks of, and no second direction would show. */
+void ps_gauge_widen_end(const ps_gauge_input *input, const ps_notes *doubts, ps_quantity *q);
 /* The stand-out, `edge` of the bush taken for its face's. */
 void ps_gauge_widen_proud(const ps_gauge_input *input, const ps_gauge_facts *facts, int role, ps_edge edge, const ps_notes *doubts,
                           ps_quantity *q);

@@ -205,6 +205,31 @@ static void another_pair_of_bodies(void **state) {
     CHECK_NEAR(q.u_mm, hypot(0.1, 70 / sqrt(2)), 1e-9);
 }
 
+/* One photo, the end declared to stand 20 mm before the sheet (U 2): u is 0.9 of the centres' 1.0 by that, and the edge taken for the end
+ * may be another one, 10 mm nearer or farther. */
+static void one_photo_may_take_another_edge_for_the_end(void **state) {
+    (void)state;
+    ps_measure_options options = ps_measure_options_default();
+    ps_notes sure = {0}, doubted = {0};
+    ps_quantity q = {.value_mm = 300, .u_mm = 1};
+    q.source_mm[PS_SOURCE_PLANE] = 0.9;
+    input.options = &options;
+    input.photos_used = 1;
+    ps_notes_add(&sure, PS_CODE_LENS_UNKNOWN, "Made up.");
+    ps_notes_add(&doubted, PS_CODE_PIN_CAP, "Made up.");
+    ps_gauge_widen_end(&input, &doubted, &q); /* none declared: the height is wide as it is */
+    CHECK_NEAR(q.u_mm, 1, 1e-12);
+    for (int role = 0; role < PS_ROLE_COUNT; role++) options.standoff[role] = (ps_standoff){true, 20, 2};
+    ps_gauge_widen_end(&input, &sure, &q);
+    CHECK_NEAR(q.u_mm, 1, 1e-12);
+    input.photos_used = 2;
+    ps_gauge_widen_end(&input, &doubted, &q);
+    CHECK_NEAR(q.u_mm, 1, 1e-12);
+    input.photos_used = 1;
+    ps_gauge_widen_end(&input, &doubted, &q); /* both ends 10 mm off, as each mm declared moves the value: 9 mm */
+    CHECK_NEAR(q.u_mm, hypot(1, 9 / sqrt(2)), 1e-9);
+}
+
 /* Too little shows to tell pin from bush: the band reaches from one to the other, a third of the diameter. */
 static void an_unread_end_may_be_any_circle(void **state) {
     (void)state;
@@ -300,6 +325,7 @@ int main(void) {
         cmocka_unit_test_setup(edges_in_pieces, reset),
         cmocka_unit_test_setup(a_taper_may_be_none, reset),
         cmocka_unit_test_setup(another_pair_of_bodies, reset),
+        cmocka_unit_test_setup(one_photo_may_take_another_edge_for_the_end, reset),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
