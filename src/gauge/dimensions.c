@@ -65,6 +65,7 @@ static void add_causes(const worker *w, ps_notes *reasons) {
         if (readable > 0 && touched == readable) ps_gauge_say(reasons, PS_SUBJECT_VALUE, code[c]);
     }
     ps_gauge_doubts_views(w->input, reasons);
+    ps_gauge_doubts_print(w->input, reasons);
 }
 
 /* A cap is wider than the pin that it hides; an edge that the bush would leave room for as a pin's can be the outline of a rounded end. */

@@ -108,6 +108,13 @@ static bool in_proportion(const ps_gauge_input *in, int piece) {
     return x >= scale_low && x <= scale_high && y >= scale_low && y <= scale_high && fabs(x - y) <= scale_unequal * fmin(x, y);
 }
 
+void ps_gauge_doubts_print(const ps_gauge_input *in, ps_notes *doubts) {
+    bool sound = true;
+    for (int k = 0; k < in->print_count; k++) sound = sound && in_proportion(in, k);
+    for (int i = 0; i < in->options->check_count && i < PS_CHECKS_MAX; i++) sound = sound && check_agrees(in, &in->options->check[i]);
+    if (!sound) say(doubts, PS_CODE_PRINT_SCALED);
+}
+
 static void doubt_print(const ps_gauge_input *in, const ps_quantity *q, double need_mm, ps_notes *doubts) {
     /* A scale wrong one way tilts the solved cameras and moves lengths the other way too: both lines are needed for all. */
     if (!in->print_checked_across || !in->print_checked_along) say(doubts, PS_CODE_PRINT_UNCHECKED);
@@ -119,10 +126,7 @@ static void doubt_print(const ps_gauge_input *in, const ps_quantity *q, double n
         ps_notes_add(
             doubts, PS_CODE_PRINT_SCALED,
             "One reading of a check line was given for all sheets, but the photos show sheets of unlike scale: each must be read.");
-    bool sound = true;
-    for (int k = 0; k < in->print_count; k++) sound = sound && in_proportion(in, k);
-    for (int i = 0; i < in->options->check_count && i < PS_CHECKS_MAX; i++) sound = sound && check_agrees(in, &in->options->check[i]);
-    if (!sound) say(doubts, PS_CODE_PRINT_SCALED);
+    ps_gauge_doubts_print(in, doubts);
 }
 
 /* True where a declared stand-off fixes the height of what is measured: it speaks of the pin's end face and nothing else. */

@@ -14,6 +14,10 @@
 void ps_gauge_doubts_common(const ps_gauge_input *input, const ps_gauge_facts *facts, ps_kind kind, int role, const ps_quantity *q,
                             ps_notes *doubts);
 
+/* A print that cannot be, or that the check lines as read speak against: of a value that was not had a likely cause, too, since all that is
+ * seen past such a sheet is squeezed. */
+void ps_gauge_doubts_print(const ps_gauge_input *input, ps_notes *doubts);
+
 /* Too few photos or directions: of a value that was not had a likely cause. */
 void ps_gauge_doubts_views(const ps_gauge_input *input, ps_notes *doubts);
 

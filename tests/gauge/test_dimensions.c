@@ -256,6 +256,23 @@ static void every_doubt_forces_confirm(void **state) {
     }
 }
 
+/* Through a sheet of a false scale all is squeezed: that is said of a pin that was not found, too. */
+static void a_missing_value_names_the_print(void **state) {
+    (void)state;
+    ps_record r = {0};
+    ps_measure_options o = clean.options;
+    ps_gauge_input in = clean.input;
+    in.options = &o;
+    for (int e = 0; e < PS_EDGE_COUNT; e++) in.pin[PS_ROLE_DIPPER].rim[e] = -1;
+    const ps_dimension *d = measure(&in, &r, "attachment.dipper.pin");
+    assert_int_equal(d->verdict, PS_VERDICT_MISSING);
+    assert_false(ps_notes_have(&d->reasons, PS_CODE_PRINT_SCALED));
+    check_contradicted(&in, &o);
+    d = measure(&in, &r, "attachment.dipper.pin");
+    assert_int_equal(d->verdict, PS_VERDICT_MISSING);
+    assert_true(ps_notes_have(&d->reasons, PS_CODE_PRINT_SCALED));
+}
+
 /* The other pin stays good where one pin's chamfer is not told apart: doubts do not spread. */
 static void doubts_do_not_spread(void **state) {
     (void)state;
@@ -710,6 +727,7 @@ int main(void) {
         cmocka_unit_test(clean_is_good_and_right),
         cmocka_unit_test(every_doubt_forces_confirm),
         cmocka_unit_test(doubts_do_not_spread),
+        cmocka_unit_test(a_missing_value_names_the_print),
         cmocka_unit_test(face_for_pin_has_a_wide_band),
         cmocka_unit_test(edges_that_stand_for_the_pins),
         cmocka_unit_test(capped_or_domed),
