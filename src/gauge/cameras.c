@@ -6,13 +6,9 @@
 
 #include "gauge/contradictions.h"
 #include "gauge/job.h"
+#include "gauge/prints.h"
 
-static const double check_across_mm = 140, check_along_mm = 200; /* the printed check lines (docs/conventions.md) */
-static const double contradicts_sd = 3.5;                        /* one in two thousand by chance */
-static const double directions_rel = 0.005;
-/* What pieces for which one reading is said to hold may differ by all the same, with a heavy tail: photos that say more prevail
- * (docs/model.md; practice). */
-static const double alike_rel = 0.0005, alike_tail = 4;
+static const double contradicts_sd = 3.5; /* one in two thousand by chance */
 static const double exif_off_most = 0.15; /* ln: three sd of EXIF's rounding and conventions */
 /* What corners alone are believed against EXIF: six of those sd, and beyond what they find by chance once in two thousand. A sheet bent
  * beyond the model bends the lens too, and is believed nothing. */
@@ -143,104 +139,6 @@ static ps_status gather_corners(ps_context *ctx, ps_job *job) {
         }
     }
     return q->corner_count > 0 ? PS_OK : ps_context_fail(ctx, PS_NOT_FOUND, "no printed piece was found in any photo");
-}
-
-/* ---- the print's scale (docs/model.md, Prints of several pieces) ---- */
-
-/* One check line of a piece as it was read, or not. */
-typedef struct line_read {
-    bool read, for_all; /* by a reading that is said to hold for all pieces */
-    double scale, sigma;
-} line_read;
-
-static line_read find_check(const ps_measure_options *o, bool along, int kit) {
-    const ps_print_check *found = NULL;
-    for (int i = 0; i < o->check_count; i++) {
-        const ps_print_check *c = &o->check[i];
-        if (c->along != along || (c->piece >= 0 && c->piece != kit)) continue;
-        if (!found || c->piece >= 0) found = c; /* the piece's own reading before one for all */
-    }
-    if (!found) return (line_read){false, false, 1, directions_rel};
-    double nominal = along ? check_along_mm : check_across_mm;
-    return (line_read){true, found->piece < 0, found->read_mm / nominal, 0.5 * found->U_mm / nominal};
-}
-
-/* One direction of all pieces: what they have in common goes to *scale and *sigma, what each has of its own to its line. */
-static void share_out(ps_job *job, bool along, const line_read *read, double *scale, double *sigma) {
-    int pieces = job->problem.piece_count, reads = 0, alike = 0;
-    double sum = 0, least = INFINITY;
-    for (int i = 0; i < pieces; i++) {
-        if (!read[i].read) continue;
-        reads++, alike += read[i].for_all;
-        sum += read[i].scale;
-        least = fmin(least, read[i].sigma);
-    }
-    *scale = sum / reads;
-    *sigma = least * (alike > 1 ? 1 : sqrt(PS_JOB_READING_SHARED)); /* one reading for several pieces is off alike for all of them */
-    for (int i = 0; i < pieces; i++) {
-        ps_adjust_line own = {.scale = read[i].scale, .sigma = sqrt(fmax(0, read[i].sigma * read[i].sigma - *sigma * *sigma))};
-        if (alike > 1 && read[i].for_all) own.sigma = hypot(own.sigma, alike_rel), own.tail = alike_tail;
-        if (!read[i].read) own = (ps_adjust_line){.scale = *scale, .sigma = PS_JOB_UNREAD_REL, .guessed = true};
-        *(along ? &job->piece[i].print.along : &job->piece[i].print.across) = own;
-    }
-}
-
-/* A direction that was read on no piece, beside one that was on some (other: its common sd) or, with 0, on none. */
-static void guess_line(ps_job *job, bool along, double other, double *scale, double *sigma) {
-    double half = directions_rel * sqrt(PS_JOB_READING_SHARED), sum = 0;
-    for (int i = 0; i < job->problem.piece_count; i++) {
-        ps_adjust_print *print = &job->piece[i].print;
-        const ps_adjust_line *known = along ? &print->across : &print->along;
-        ps_adjust_line own = {.scale = 1, .sigma = directions_rel, .guessed = true};
-        if (other > 0) own.scale = known->scale, own.sigma = known->guessed ? PS_JOB_UNREAD_REL : half;
-        *(along ? &print->along : &print->across) = own;
-        sum += own.scale;
-    }
-    *scale = sum / job->problem.piece_count;
-    *sigma = other > 0 ? hypot(half, other) : directions_rel;
-}
-
-static void scale_of_several(ps_job *job, const line_read across[PS_ADJUST_PIECES_MAX], const line_read along[PS_ADJUST_PIECES_MAX]) {
-    ps_adjust_scale *s = &job->problem.scale;
-    bool any_across = false, any_along = false;
-    for (int i = 0; i < job->problem.piece_count; i++) any_across |= across[i].read, any_along |= along[i].read;
-    if (any_across) share_out(job, false, across, &s->across, &s->sigma_across);
-    if (any_along) share_out(job, true, along, &s->along, &s->sigma_along);
-    if (!any_across) guess_line(job, false, any_along ? s->sigma_along : 0, &s->across, &s->sigma_across);
-    if (!any_along) guess_line(job, true, any_across ? s->sigma_across : 0, &s->along, &s->sigma_along);
-    if (!any_across && !any_along) s->sigma_common = PS_JOB_UNREAD_REL;
-}
-
-static void scale_of_one(ps_job *job, const line_read *across, const line_read *along) {
-    ps_adjust_scale *s = &job->problem.scale;
-    *s = (ps_adjust_scale){across->scale, along->scale, across->sigma, along->sigma, 0, s->sigma_paper};
-    /* One direction read: printers seldom differ by more than half a percent between the two. */
-    if (across->read && !along->read) s->along = s->across, s->sigma_along = hypot(directions_rel, s->sigma_across);
-    if (along->read && !across->read) s->across = s->along, s->sigma_across = hypot(directions_rel, s->sigma_along);
-    if (!across->read && !along->read) s->sigma_common = PS_JOB_UNREAD_REL;
-    job->piece[0].print = (ps_adjust_print){.across.guessed = !across->read, .along.guessed = !along->read};
-}
-
-static void set_scale(ps_job *job) {
-    line_read across[PS_ADJUST_PIECES_MAX], along[PS_ADJUST_PIECES_MAX];
-    for (int i = 0; i < job->problem.piece_count; i++) {
-        across[i] = find_check(job->options, false, job->piece[i].piece);
-        along[i] = find_check(job->options, true, job->piece[i].piece);
-    }
-    job->problem.scale = (ps_adjust_scale){1, 1, directions_rel, directions_rel, 0, 0.0003};
-    if (job->problem.piece_count == 1)
-        scale_of_one(job, across, along);
-    else
-        scale_of_several(job, across, along);
-}
-
-void ps_job_print_read(const ps_job *job, bool *across, bool *along) {
-    *across = *along = false;
-    for (int i = 0; i < job->problem.piece_count; i++) {
-        const ps_adjust_print *print = &job->piece[i].print;
-        bool one[2] = {!print->across.guessed, !print->along.guessed};
-        if (one[0] + one[1] > *across + *along) *across = one[0], *along = one[1];
-    }
 }
 
 /* ---- start values; photos and pieces that do not connect are left out ---- */
@@ -413,7 +311,7 @@ ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {
     gather_pieces(job);
     ps_status status = gather_corners(ctx, job);
     if (status != PS_OK) return status;
-    set_scale(job);
+    ps_gauge_set_prints(job->options, job->piece, job->problem.piece_count, &job->problem.scale);
     status = solve_corners(ctx, job);
     if (status == PS_OK && drop_profile(job)) status = solve_corners(ctx, job);
     if (status == PS_OK && !bent_beyond(job) && drop_exif(ctx, job, exif_denied_least, exif_denied_sd)) status = solve_corners(ctx, job);

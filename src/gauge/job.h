@@ -127,12 +127,6 @@ void ps_job_doubt_exif(ps_context *ctx, ps_job *job);
 ps_status ps_job_leave_exif(ps_context *ctx, ps_job *job);
 /* cameras.c: how a photo that is not part of the adjustment sees its world, by the corners of one of its pieces. */
 ps_status ps_job_place(ps_context *ctx, const ps_job *job, int photo, ps_view *view);
-/* Of a reading's variance, what the readings of several pieces share: one rule, one hand, one eye. The rest is each one's own. And what is
- * known of a print whose lines nobody read, sd. (docs/model.md, Prints of several pieces; practice, and the design.) */
-#define PS_JOB_READING_SHARED 0.5
-#define PS_JOB_UNREAD_REL     0.02
-/* cameras.c: which check lines were read of the piece of which most were: no other piece's line stands in for one of its own. */
-void ps_job_print_read(const ps_job *job, bool *across, bool *along);
 /* cameras.c: takes photos and pieces that are not to be kept out of the problem; their solution is of no use then. */
 void ps_job_keep(ps_job *job, const bool photo[PS_ADJUST_PHOTOS_MAX], const bool piece[PS_ADJUST_PIECES_MAX]);
 /* Worth of a pin's reading in clear circles: in sound photos four to six; a pin of less can hardly be read. */

@@ -10,6 +10,7 @@
 #include "gauge/doubts.h"
 #include "gauge/job.h"
 #include "gauge/observed.h"
+#include "gauge/prints.h"
 #include "gauge/quality.h"
 #include "gauge/sentences.h"
 
@@ -428,7 +429,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
 static void gap_input(const ps_job *gap, ps_record *record, ps_gauge_input *input) {
     *input = (ps_gauge_input){.options = gap->options, .solution = gap->solution, .photos_used = gap->problem.photo_count};
     input->direction_spread_deg = direction_spread_deg(gap);
-    ps_job_print_read(gap, &input->print_checked_across, &input->print_checked_along);
+    ps_gauge_prints_read(gap->piece, gap->problem.piece_count, &input->print_checked_across, &input->print_checked_along);
     input->roles_unsure = gap->pins.roles_unsure || gap->options->roles_unsure;
     ps_gauge_prints(gap->solution, input);
     for (int k = 0; k < gap->problem.group_count; k++) input->lens_known = input->lens_known || gap->group_source[k] != PS_CAMERA_FREE;
@@ -474,7 +475,7 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     input.doubts = job->doubts;
     if (job->pins.count < PS_ROLE_COUNT || job->problem.rim_count == 0) ps_notes_copy(&job->early, &input.doubts);
     input.solution = job->problem.rim_count > 0 ? job->solution : NULL;
-    ps_job_print_read(job, &input.print_checked_across, &input.print_checked_along);
+    ps_gauge_prints_read(job->piece, job->problem.piece_count, &input.print_checked_across, &input.print_checked_along);
     for (int r = 0; r < PS_ROLE_COUNT; r++)
         for (int e = 0; e < PS_EDGE_COUNT; e++) input.pin[r].rim[e] = -1;
     if (job->solution) record_solution(job, record, &input);

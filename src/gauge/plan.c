@@ -4,6 +4,7 @@
 #include "adjust/model.h"
 #include "gauge/doubts.h"
 #include "gauge/job.h"
+#include "gauge/prints.h"
 #include "gauge/verdict.h"
 #include "gauge/widening.h"
 #include "pinspan/target.h"
@@ -115,10 +116,10 @@ static ps_adjust_plan plan_of(const planner *w, const trial *t) {
     if (t->reading >= 0) {
         bool several = w->input->solution->model.problem.piece_count > 1;
         double across = 0.5 * readings[t->reading].across_U_mm / line_across_mm;
-        double along = 0.5 * readings[t->reading].along_U_mm / line_along_mm, shared = sqrt(PS_JOB_READING_SHARED);
+        double along = 0.5 * readings[t->reading].along_U_mm / line_along_mm, shared = sqrt(PS_PRINT_READING_SHARED);
         plan.print_read = true;
-        plan.sigma_own_across = sqrt(1 - PS_JOB_READING_SHARED) * across;
-        plan.sigma_own_along = sqrt(1 - PS_JOB_READING_SHARED) * along;
+        plan.sigma_own_across = sqrt(1 - PS_PRINT_READING_SHARED) * across;
+        plan.sigma_own_along = sqrt(1 - PS_PRINT_READING_SHARED) * along;
         plan.sigma_across = several ? shared * across : across;
         plan.sigma_along = several ? shared * along : along;
     }
@@ -126,7 +127,7 @@ static ps_adjust_plan plan_of(const planner *w, const trial *t) {
         plan.piece.print.across = (ps_adjust_line){.sigma = plan.sigma_own_across};
         plan.piece.print.along = (ps_adjust_line){.sigma = plan.sigma_own_along};
         if (t->reading < 0)
-            plan.piece.print.across = plan.piece.print.along = (ps_adjust_line){.sigma = PS_JOB_UNREAD_REL, .guessed = true};
+            plan.piece.print.across = plan.piece.print.along = (ps_adjust_line){.sigma = PS_PRINT_UNREAD_REL, .guessed = true};
     }
     return plan;
 }

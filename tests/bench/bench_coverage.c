@@ -3,7 +3,7 @@
  *
  *   bench_coverage [jobs [seed [threads [stride [defects]]]]]
  *
- * `defects`: only that family: 0 the model's own, 63 all that the second family has, or a sum of BROKEN_... of coverage_scene.h.
+ * `defects`: only that family: 0 the model's own, 127 all that the second family has, or a sum of BROKEN_... of coverage_scene.h.
  *
  * Jobs count as independent, not values: two pins of one job share sheet and cameras. So each rate is a mean over jobs, and
  * its Clopper-Pearson interval has the number of jobs. */
@@ -20,6 +20,8 @@
 
 enum { KINDS = 4, VALUES_MAX = 7 };
 enum { GROUP_ALL, GROUP_ONE, GROUP_TWO, GROUP_MORE, GROUP_WELL, GROUPS };
+/* Jobs of two sheets: of one run or not, each read, one read, one reading for both, or none. */
+enum { SHEETS_EACH_LIKE = GROUPS, SHEETS_EACH_UNLIKE, SHEETS_ONE_LIKE, SHEETS_ONE_UNLIKE, SHEETS_FOR_ALL, SHEETS_NONE, SHEETS_END };
 static const ps_kind kinds[KINDS] = {PS_KIND_PIN, PS_KIND_BUSH, PS_KIND_CENTRES, PS_KIND_PROUD};
 static const char *const kind_word[KINDS] = {"pin", "bush", "centres", "proud"};
 
@@ -34,7 +36,7 @@ typedef struct value {
 
 typedef struct result {
     bool made, solved, well_posed;
-    int photos, count;
+    int photos, sheets, count; /* sheets: SHEETS_..., 0 with one */
     value value[VALUES_MAX];
     char message[160];
 } result;
@@ -188,16 +190,15 @@ static void judge(ps_context *ctx, const job_scene *s, const ps_adjust_solution 
     ps_record *record = calloc(1, sizeof *record);
     bool misnamed[JOB_PINS];
     if (!record) return;
-    for (int k = 0; k < 2; k++) {
-        if (!s->checked[k]) continue;
-        options.check[options.check_count++] = (ps_print_check){-1, k == 1, s->read_mm[k], s->U_mm[k]};
-    }
+    options.check_count = s->check_count;
+    memcpy(options.check, s->check, sizeof s->check);
     for (int role = 0; role < JOB_PINS; role++)
         if (s->placed[role]) options.standoff[role] = (ps_standoff){true, s->standoff_mm[role], s->standoff_U_mm};
-    in.print_checked_across = s->checked[0], in.print_checked_along = s->checked[1];
+    ps_gauge_prints_read(s->piece, s->problem.piece_count, &in.print_checked_across, &in.print_checked_along);
     ps_gauge_prints(solution, &in);
     in.direction_spread_deg = spread_deg(s, solution);
-    out->well_posed = s->problem.photo_count >= 3 && in.direction_spread_deg >= 15 && s->checked[0] && s->checked[1];
+    out->well_posed = s->problem.photo_count >= 3 && in.direction_spread_deg >= 15;
+    for (int i = 0; i < s->problem.piece_count; i++) out->well_posed &= s->checked[i][0] && s->checked[i][1];
     for (int role = 0; role < JOB_PINS; role++) {
         misnamed[role] = fill_pin(s, solution, role, &in.pin[role]);
         for (int e = 0; e < JOB_EDGES; e++) out->well_posed &= in.pin[role].photos[e] >= 2 && in.pin[role].arc[e] >= 0.6;
@@ -227,6 +228,13 @@ static void judge(ps_context *ctx, const job_scene *s, const ps_adjust_solution 
 
 /* ---- all jobs ---- */
 
+static int sheets_of(const job_scene *s) {
+    if (s->problem.piece_count < 2) return 0;
+    if (s->reading == JOB_READ_NONE) return SHEETS_NONE;
+    if (s->reading == JOB_READ_FOR_ALL) return SHEETS_FOR_ALL;
+    return (s->reading == JOB_READ_EACH ? SHEETS_EACH_LIKE : SHEETS_ONE_LIKE) + s->unlike;
+}
+
 typedef struct run {
     int jobs, threads, next;
     uint64_t seed;
@@ -248,6 +256,7 @@ static void *work(void *user) {
         out->made = job_make(s, &r->options, r->seed, (uint64_t)i);
         if (!out->made) continue;
         out->photos = s->problem.photo_count;
+        out->sheets = sheets_of(s);
         ps_adjust_solution *solution = NULL;
         out->solved = solve(ctx, s, &solution) == PS_OK;
         if (out->solved)
@@ -285,7 +294,7 @@ typedef struct tally {
 
 static bool in_group(const result *r, int group) {
     return group == GROUP_ALL || (group == GROUP_ONE && r->photos == 1) || (group == GROUP_TWO && r->photos == 2) ||
-           (group == GROUP_MORE && r->photos >= 3) || (group == GROUP_WELL && r->well_posed);
+           (group == GROUP_MORE && r->photos >= 3) || (group == GROUP_WELL && r->well_posed) || (group >= GROUPS && r->sheets == group);
 }
 
 /* One kind of one job; kind -1: all kinds together. */
@@ -335,6 +344,25 @@ static void print_wrong(double k, double n) {
         printf(" - |");
 }
 
+static void print_sheets(const run *r) {
+    static const char *const title[] = {"each read, one run",       "each read, unlike",    "one of them read, one run",
+                                        "one of them read, unlike", "one reading for both", "none read"};
+    printf("\nJobs of two sheets: the same share by what is known of the prints.\n\n| sheets | jobs |");
+    for (int k = 0; k < KINDS; k++) printf(" %s |", kind_word[k]);
+    printf(" good, %% of values | jobs with a wrong good, %% of jobs with a good |\n| --- | --- | --- | --- | --- | --- | --- | --- |\n");
+    for (int g = GROUPS; g < SHEETS_END; g++) {
+        tally all = tally_of(r, -1, g);
+        printf("| %s | %.0f |", title[g - GROUPS], all.had_jobs);
+        for (int k = 0; k < KINDS; k++) {
+            tally t = tally_of(r, k, g);
+            print_rate(t.covered, t.jobs);
+        }
+        printf(" %.1f |", 100.0 * all.good / all.had);
+        print_wrong(all.wrong_jobs, all.good_jobs);
+        printf("\n");
+    }
+}
+
 static void print_tables(const run *r) {
     int made = 0, solved = 0, well = 0;
     for (int i = 0; i < r->jobs; i++) made += r->result[i].made, solved += r->result[i].solved, well += r->result[i].well_posed;
@@ -350,6 +378,7 @@ static void print_tables(const run *r) {
         }
         printf("\n");
     }
+    print_sheets(r);
     printf(
         "\nRoot mean square of error over u:\n\n"
         "| kind | all | 1 photo | 2 photos | 3 to 5 photos | well-posed | rms error / rms bound, well-posed | rms error, mm, well-posed |\n"
@@ -396,7 +425,7 @@ int main(int argc, char **argv) {
     uint64_t seed = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
     int only = argc > 5 ? atoi(argv[5]) : -1;
     if (jobs < 1 || jobs > 1000000 || threads < 1 || threads > 16 || stride < 1 || stride > 4) {
-        fprintf(stderr, "usage: bench_coverage [jobs [seed [threads [stride 1..4 [defects 0..63]]]]]\n");
+        fprintf(stderr, "usage: bench_coverage [jobs [seed [threads [stride 1..4 [defects 0..127]]]]]\n");
         return 2;
     }
     for (int family = 0; family < (only < 0 ? 2 : 1); family++) {

@@ -1,10 +1,11 @@
 /* coverage_scene.h: random jobs in plain geometry, for bench_coverage. Pieces, pins, cameras and all errors are drawn at random;
- * what the adjustment gets is filled in as the gauge room fills it (src/gauge/cameras.c and rims.c are mirrored where said).
+ * what the adjustment gets is filled in as the gauge room fills it (by its own function, or mirrored where said).
  * No pixels: that a rim is found, and is the rim that it is taken for, is given here. All sizes are invented. */
 #ifndef PINSPAN_BENCH_COVERAGE_SCENE_H
 #define PINSPAN_BENCH_COVERAGE_SCENE_H
 
 #include "base/linear.h"
+#include "gauge/prints.h"
 #include "pinspan/adjust.h"
 #include "pinspan/photo.h"
 #include "pinspan/target.h"
@@ -16,11 +17,24 @@
 #include <string.h>
 
 enum { JOB_PHOTOS = 5, JOB_PIECES = 2, JOB_PINS = 2, JOB_EDGES = 4, JOB_RIMS = 8, JOB_PLACES = 600 };
+enum { JOB_CHECKS = 2 * JOB_PIECES };
 enum { JOB_CORNERS = JOB_PHOTOS * JOB_PIECES * PS_PIECE_CORNERS_MAX, JOB_POINTS = JOB_PHOTOS * JOB_RIMS * JOB_PLACES };
 static const double JOB_DEGREE = PS_PI / 180;
 
 /* What is not quite as the model has it. */
-enum { BROKEN_AXES = 1, BROKEN_BUSH = 2, BROKEN_BEND = 4, BROKEN_NOISE = 8, BROKEN_READING = 16, BROKEN_ROUND = 32, BROKEN_ALL = 63 };
+enum {
+    BROKEN_AXES = 1,
+    BROKEN_BUSH = 2,
+    BROKEN_BEND = 4,
+    BROKEN_NOISE = 8,
+    BROKEN_READING = 16,
+    BROKEN_ROUND = 32,
+    BROKEN_PRINTS = 64,
+    BROKEN_ALL = 127
+};
+
+/* Whose check lines were read, in jobs of two sheets. */
+typedef enum job_reading { JOB_READ_NONE, JOB_READ_ONE, JOB_READ_FOR_ALL, JOB_READ_EACH } job_reading;
 
 /* What no photo set of one side may have: one at a time, on top of an honest job of three photos or more. */
 typedef enum job_contradiction {
@@ -56,7 +70,8 @@ typedef struct job_scene {
     /* Truth. */
     ps_view view[JOB_PHOTOS];
     ps_pose piece_pose[JOB_PIECES];
-    double scale[2], paper[JOB_PIECES], bend[JOB_PIECES][3], cubic[JOB_PIECES][4]; /* x2 xy y2 in 1/mm; x3 x2y xy2 y3 in 1/mm^2 */
+    double scale[JOB_PIECES][2], paper[JOB_PIECES], bend[JOB_PIECES][3],
+        cubic[JOB_PIECES][4]; /* x2 xy y2 in 1/mm; x3 x2y xy2 y3 in 1/mm^2 */
     double axis_point[JOB_PINS][3], axis_direction[JOB_PINS][3];
     job_rim rim[JOB_RIMS]; /* 4 a pin, order of ps_edge: pin, pin-face, bush, bush-face */
     double middle[3], span, extent;
@@ -67,8 +82,12 @@ typedef struct job_scene {
     double misread_mm[JOB_PHOTOS][3];          /* the first pin's circles are others: aside, aside, larger */
     double other_size[JOB_PHOTOS];             /* 0, or the factor by which another machine is larger */
     /* What is known. */
-    bool checked[2];
-    double read_mm[2], U_mm[2];
+    job_reading reading;
+    bool unlike;                                      /* two sheets of different printers or settings */
+    bool checked[JOB_PIECES][2];                      /* across, along */
+    double error[JOB_PIECES][2], U_mm[JOB_PIECES][2]; /* error of the reading in sd */
+    int check_count;
+    ps_print_check check[JOB_CHECKS];
     bool placed[JOB_PINS]; /* stand-off declared */
     double standoff_mm[JOB_PINS], standoff_U_mm;
     /* The problem. */
@@ -116,7 +135,7 @@ static inline bool job_chance(job_scene *s, double p) {
 static inline void job_pieces(job_scene *s, double centres) {
     const char *name = centres > 330 ? "plate-1" : centres > 170 && job_chance(s, 0.7) ? "patch-1" : "mini-1";
     if (centres > 170 && centres <= 330 && strcmp(name, "mini-1") == 0) name = "patch-2";
-    s->problem.piece_count = job_chance(s, 0.3) && centres > 200 ? 2 : 1;
+    s->problem.piece_count = job_chance(s, 0.5) && centres > 200 ? 2 : 1;
     for (int i = 0; i < s->problem.piece_count; i++) {
         static const ps_pose identity = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}};
         s->piece_pose[i] = identity;
@@ -134,22 +153,129 @@ static inline void job_pieces(job_scene *s, double centres) {
     s->middle[1] = 0.5 * held->rows * held->square_mm;
 }
 
-/* Printer's scale, and what was read on the check lines. Eight in ten jobs have both lines read. */
+/* ---- prints and their readings ---- */
+
+static inline double job_printer(job_scene *s) {
+    return job_chance(s, 0.1) ? 0.02 * job_normal(s) : 0.003 * job_normal(s);
+}
+
+static inline double job_misread(job_scene *s, const job_options *o) {
+    return o->broken & BROKEN_READING ? job_student(s, 3) : job_normal(s);
+}
+
+/* The first sheet's printer, and what is read of it: of eight jobs in ten both lines. */
 static inline void job_print(job_scene *s, const job_options *o) {
-    double nominal[2] = {140, 200}, common = job_chance(s, 0.1) ? 0.02 * job_normal(s) : 0.003 * job_normal(s);
-    s->U_mm[0] = 0.15, s->U_mm[1] = 0.7;
-    if (job_chance(s, 0.5)) s->U_mm[1] = 0.3; /* a good rule */
+    double common = job_printer(s);
+    s->U_mm[0][0] = 0.15, s->U_mm[0][1] = 0.7;
+    if (job_chance(s, 0.5)) s->U_mm[0][1] = 0.3; /* a good rule */
     bool none = job_chance(s, 0.08);
     for (int k = 0; k < 2; k++) {
-        s->scale[k] = 1 + common + 0.002 * job_normal(s);
-        double error = o->broken & BROKEN_READING ? job_student(s, 3) : job_normal(s);
-        s->read_mm[k] = nominal[k] * s->scale[k] + 0.5 * s->U_mm[k] * error;
-        s->checked[k] = !none && !job_chance(s, 0.06);
+        s->scale[0][k] = 1 + common + 0.002 * job_normal(s);
+        s->error[0][k] = job_misread(s, o);
+        s->checked[0][k] = !none && !job_chance(s, 0.06);
     }
     if (none) { /* then the prior is all there is: drawn from it */
         common = 0.02 * job_normal(s);
-        for (int k = 0; k < 2; k++) s->scale[k] = 1 + common + 0.005 * job_normal(s);
+        for (int k = 0; k < 2; k++) s->scale[0][k] = 1 + common + 0.005 * job_normal(s);
     }
+}
+
+/* The second sheet by itself: of the same run (alike across, the feed slips along), or of another printer. */
+static inline void job_second_print(job_scene *s) {
+    double common = job_printer(s);
+    for (int k = 0; k < 2; k++)
+        s->scale[1][k] = s->unlike ? 1 + common + 0.002 * job_normal(s) : s->scale[0][k] * (1 + (k ? 0.003 : 0.0002) * job_normal(s));
+}
+
+/* Which lines of the second sheet are read, and how well: mostly by the rule that read the first. */
+static inline void job_second_reading(job_scene *s, const job_options *o) {
+    bool other_rule = job_chance(s, 0.2), one_rule_off = o->broken & BROKEN_PRINTS && job_chance(s, 0.5);
+    s->U_mm[1][0] = other_rule ? 0.3 : s->U_mm[0][0], s->U_mm[1][1] = other_rule ? 1 - s->U_mm[0][1] : s->U_mm[0][1];
+    for (int k = 0; k < 2; k++) {
+        double finest = fmin(s->U_mm[0][k], s->U_mm[1][k]), own = job_misread(s, o);
+        double alike = one_rule_off ? 1 : 0.5 * finest * finest / (s->U_mm[0][k] * s->U_mm[1][k]);
+        s->error[1][k] = alike * s->error[0][k] + sqrt(1 - alike * alike) * own; /* half of the finest reading's variance in common */
+        s->checked[1][k] = !job_chance(s, 0.06);
+    }
+    if (s->reading == JOB_READ_EACH) return;
+    bool first = s->reading == JOB_READ_FOR_ALL || job_chance(s, 0.5), both = s->reading == JOB_READ_FOR_ALL;
+    for (int k = 0; k < 2; k++) {
+        s->checked[1][k] = (both || !first) && s->checked[0][k];
+        s->checked[0][k] = first && s->checked[0][k];
+    }
+}
+
+/* Lines that nobody read are drawn about what was read as the model expects it, a sheet fitted to its page in the broken family. */
+static inline void job_unread_lines(job_scene *s, const job_options *o) {
+    double fitted = (job_chance(s, 0.5) ? 1 : -1) * job_uniform(s, 0.03, 0.06), from[JOB_PIECES][2];
+    memcpy(from, s->scale, sizeof from);
+    for (int k = 0; k < 2; k++) {
+        double common = sqrt(0.5) * 0.005 * job_normal(s);
+        bool on_none = !s->checked[0][k] && !s->checked[1][k];
+        for (int i = 0; i < JOB_PIECES; i++) {
+            double off = o->broken & BROKEN_PRINTS ? fitted : 0.02 * job_normal(s), own = sqrt(0.5) * 0.005 * job_normal(s);
+            bool crosswise = on_none && s->checked[i][1 - k]; /* its other line tells */
+            if (s->checked[i][k]) continue;
+            if (crosswise)
+                s->scale[i][k] = from[i][1 - k] * (1 + common + own);
+            else
+                s->scale[i][k] = from[1 - i][on_none ? 1 - k : k] * (1 + (on_none ? common : 0) + off);
+        }
+    }
+}
+
+/* No line read at all: nominal, off both ways alike, each way, and each sheet each way; sheets of two printers in the broken family. */
+static inline void job_unread_prints(job_scene *s, const job_options *o) {
+    double both = 0.02 * job_normal(s);
+    for (int k = 0; k < 2; k++) {
+        double way = 0.005 * job_normal(s);
+        for (int i = 0; i < JOB_PIECES; i++) s->scale[i][k] = 1 + both + way + 0.005 * job_normal(s);
+    }
+    double other = 0.02 * job_normal(s);
+    for (int k = 0; k < 2 && o->broken & BROKEN_PRINTS; k++) s->scale[1][k] += other;
+}
+
+/* One reading is said to hold for both: it is of what both have in common; in the broken family the feed slipped besides. */
+static inline void job_alike_prints(job_scene *s, const job_options *o) {
+    for (int k = 0; k < 2; k++) {
+        double common = s->scale[0][k], own[JOB_PIECES] = {5e-4 * job_student(s, 4), 5e-4 * job_student(s, 4)};
+        double slip = o->broken & BROKEN_PRINTS && k ? 0.003 * job_normal(s) : 0;
+        s->scale[0][k] = common * (1 + own[0]), s->scale[1][k] = common * (1 + own[1] + slip);
+        s->error[0][k] -= own[0] / (0.5 * s->U_mm[0][k] / (k ? 200 : 140)); /* the reading is of `common` */
+    }
+}
+
+/* Two sheets, from a stream of chance of its own. */
+static inline void job_prints(job_scene *s, const job_options *o) {
+    uint64_t kept = s->state;
+    s->state = ~kept * 0xc2b2ae3d27d4eb4fu;
+    double draw = job_uniform(s, 0, 1);
+    s->reading = !s->checked[0][0] && !s->checked[0][1] ? JOB_READ_NONE
+                 : draw < 0.25                          ? JOB_READ_ONE
+                 : draw < 0.5                           ? JOB_READ_FOR_ALL
+                                                        : JOB_READ_EACH;
+    s->unlike = job_chance(s, 0.5) && s->reading != JOB_READ_FOR_ALL;
+    job_second_print(s);
+    if (s->reading == JOB_READ_NONE)
+        job_unread_prints(s, o);
+    else
+        job_second_reading(s, o);
+    if (s->reading == JOB_READ_FOR_ALL) job_alike_prints(s, o);
+    if (s->reading == JOB_READ_ONE || s->reading == JOB_READ_EACH)
+        if (s->unlike) job_unread_lines(s, o);
+    s->state = kept;
+}
+
+/* The readings as the fitter gives them: of each sheet by its name, or of all. */
+static inline void job_readings(job_scene *s) {
+    static const double nominal[2] = {140, 200};
+    bool by_name = s->problem.piece_count > 1 && s->reading != JOB_READ_FOR_ALL;
+    for (int i = 0; i < (by_name ? s->problem.piece_count : 1); i++)
+        for (int k = 0; k < 2; k++) {
+            double read_mm = nominal[k] * s->scale[i][k] + 0.5 * s->U_mm[i][k] * s->error[i][k];
+            if (s->checked[i][k])
+                s->check[s->check_count++] = (ps_print_check){by_name ? s->piece[i].piece : -1, k == 1, read_mm, s->U_mm[i][k]};
+        }
 }
 
 static inline void job_axes(job_scene *s, const job_options *o, double centres) {
@@ -328,7 +454,7 @@ static inline void job_corner(const job_scene *s, int photo, int piece, int inde
     double b[3];
     const double *S = s->cubic[piece];
     for (int k = 0; k < 3; k++) b[k] = s->bend[piece][k] + s->flap[photo][piece][k];
-    double local[3] = {mm[0] * s->scale[0] * s->paper[piece], mm[1] * s->scale[1] * s->paper[piece],
+    double local[3] = {mm[0] * s->scale[piece][0] * s->paper[piece], mm[1] * s->scale[piece][1] * s->paper[piece],
                        b[0] * (x * x - square[0]) + b[1] * x * y + b[2] * (y * y - square[1]) + S[0] * x * (x * x - fourth[0] / square[0]) +
                            S[1] * y * (x * x - square[0]) + S[2] * x * (y * y - square[1]) + S[3] * y * (y * y - fourth[1] / square[1])};
     ps_pose_apply(&s->piece_pose[piece], local, X);
@@ -467,16 +593,10 @@ static inline void job_see_rims(job_scene *s, const job_options *o) {
 
 /* ---- the problem ---- */
 
-/* Mirrors set_scale of src/gauge/cameras.c. */
 static inline void job_scale(job_scene *s) {
-    const double directions = 0.005, unchecked = 0.02;
-    ps_adjust_scale *q = &s->problem.scale;
-    *q = (ps_adjust_scale){1, 1, directions, directions, 0, 0.0003};
-    if (s->checked[0]) q->across = s->read_mm[0] / 140, q->sigma_across = 0.5 * s->U_mm[0] / 140;
-    if (s->checked[1]) q->along = s->read_mm[1] / 200, q->sigma_along = 0.5 * s->U_mm[1] / 200;
-    if (s->checked[0] && !s->checked[1]) q->along = q->across, q->sigma_along = hypot(directions, q->sigma_across);
-    if (s->checked[1] && !s->checked[0]) q->across = q->along, q->sigma_across = hypot(directions, q->sigma_along);
-    if (!s->checked[0] && !s->checked[1]) q->sigma_common = unchecked;
+    ps_measure_options options = {.check_count = s->check_count};
+    memcpy(options.check, s->check, sizeof s->check);
+    ps_gauge_set_prints(&options, s->piece, s->problem.piece_count, &s->problem.scale);
 }
 
 /* One photo tells no height: the start, about which the adjustment's weak prior lies, must not know it either. The rim stage guesses one
@@ -549,6 +669,8 @@ static inline bool job_make(job_scene *s, const job_options *o, uint64_t seed, u
     double centres = job_uniform(s, 130, 600);
     job_pieces(s, centres);
     job_print(s, o);
+    if (s->problem.piece_count > 1) job_prints(s, o);
+    job_readings(s);
     if (o->broken & BROKEN_BEND) /* sheets bent to an S: as far off at their ends as the model's bend of one sd */
         for (int i = 0; i < s->problem.piece_count; i++)
             s->cubic[i][3] =

@@ -4,6 +4,7 @@
 #include "../adjust/scene.h"
 #include "gauge/doubts.h"
 #include "gauge/job.h"
+#include "gauge/prints.h"
 
 #include <stdarg.h>
 
@@ -88,7 +89,7 @@ static void one_sheet_has_nothing_of_its_own(void **state) {
     CHECK_NEAR(s->sigma_along, hypot(0.005, sd(0.15, 140)), REL);
     assert_true(print_of("plate-1")->across.sigma == 0 && print_of("plate-1")->along.sigma == 0);
     bool across, along;
-    ps_job_print_read(&f.job, &across, &along);
+    ps_gauge_prints_read(f.job.piece, f.job.problem.piece_count, &across, &along);
     assert_true(across && !along);
     done();
 }
@@ -114,7 +115,7 @@ static void each_by_its_own_reading(void **state) {
     CHECK_NEAR(hypot(s->sigma_across, patch->across.sigma), sd(0.3, 140), REL);
     assert_true(s->sigma_common == 0 && !plate->along.guessed && !patch->along.guessed);
     bool across, along;
-    ps_job_print_read(&f.job, &across, &along);
+    ps_gauge_prints_read(f.job.piece, f.job.problem.piece_count, &across, &along);
     assert_true(across && along);
     /* And so the photos find them, which as one print fit badly. */
     double x, y;
@@ -142,7 +143,7 @@ static void unread_beside_read(void **state) {
     CHECK_NEAR(plate->along.scale, 199.0 / 200, REL);
     CHECK_NEAR(plate->along.sigma, 0.02, REL); /* and this one may be any */
     bool across, along;
-    ps_job_print_read(&f.job, &across, &along); /* the larger sheet is held, the smaller one was read */
+    ps_gauge_prints_read(f.job.piece, f.job.problem.piece_count, &across, &along); /* the larger sheet is held, the smaller one was read */
     assert_true(across && along);
     done();
 }
@@ -156,7 +157,7 @@ static void one_line_of_each(void **state) {
     read_line("plate-1", true, 199, 0.7);
     solve();
     bool across, along;
-    ps_job_print_read(&f.job, &across, &along);
+    ps_gauge_prints_read(f.job.piece, f.job.problem.piece_count, &across, &along);
     assert_true(across + along == 1);
     done();
     /* Nothing read along: as across, to half a percent. */
@@ -167,7 +168,7 @@ static void one_line_of_each(void **state) {
     CHECK_NEAR(print_of("patch-1")->along.scale, 139.3 / 140, REL);
     CHECK_NEAR(print_of("plate-1")->along.scale, 139.9 / 140, REL);
     CHECK_NEAR(hypot(f.job.problem.scale.sigma_along, print_of("plate-1")->along.sigma), hypot(0.005, sqrt(0.5) * sd(0.15, 140)), REL);
-    ps_job_print_read(&f.job, &across, &along);
+    ps_gauge_prints_read(f.job.piece, f.job.problem.piece_count, &across, &along);
     assert_true(across && !along);
     done();
     sight(&o);
@@ -190,7 +191,7 @@ static bool doubted_as(ps_code code, double unread_mm, const char *word) {
     ps_notes doubts = {0};
     ps_gauge_prints(f.job.solution, &in);
     in.print_each = read_each;
-    ps_job_print_read(&f.job, &in.print_checked_across, &in.print_checked_along);
+    ps_gauge_prints_read(f.job.piece, f.job.problem.piece_count, &in.print_checked_across, &in.print_checked_along);
     ps_gauge_doubts_common(&in, &facts, PS_KIND_CENTRES, -1, &q, &doubts);
     for (int i = 0; i < doubts.count; i++)
         if (doubts.note[i].code == code && strstr(doubts.note[i].text, word)) return true;
