@@ -409,13 +409,13 @@ static void print_tables(const run *r) {
 static void print_worst(const run *r, double beyond) {
     for (int i = 0; i < r->jobs; i++) {
         const result *q = &r->result[i];
-        if (q->made && !q->solved) fprintf(stderr, "job %d: %d photos: %s\n", i, q->photos, q->message);
+        if (q->made && !q->solved) fprintf(stderr, "job %d: %d photos, sheets %d: %s\n", i, q->photos, q->sheets, q->message);
         for (int k = 0; k < q->count; k++) {
             const value *v = &q->value[k];
             bool wrong = v->good && fabs(v->error_mm) > v->need_mm;
             if (wrong || (!v->misnamed && fabs(v->error_mm) > beyond * v->u_mm))
-                fprintf(stderr, "job %d: %s off by %.3f, u %.3f, %d photos%s%s\n", i, kind_word[v->kind], v->error_mm, v->u_mm, q->photos,
-                        q->well_posed ? ", well-posed" : "", wrong ? ", WRONG GOOD" : "");
+                fprintf(stderr, "job %d: %s off by %.3f, u %.3f, %d photos, sheets %d%s%s\n", i, kind_word[v->kind], v->error_mm, v->u_mm,
+                        q->photos, q->sheets, q->well_posed ? ", well-posed" : "", wrong ? ", WRONG GOOD" : "");
         }
     }
 }

@@ -161,6 +161,29 @@ static void a_held_sheet_is_before_them(void **state) {
     assert_int_equal(ps_elsewhere_name(&e), PS_CODE_PIECE_HELD);
 }
 
+/* A circle tells no turn about itself. One pin alone is found beside a held sheet all the same, where it stands: as far from where the
+ * sheet has it as the sheet was moved. (Left free, the turn runs away with the motion.) */
+static void one_pin_is_found_beside_a_held_sheet(void **state) {
+    (void)state;
+    static const double place_mm = 1; /* three sd of a pin across its plane, on photos of this size */
+    static const double turn[3][3] = {{0.05, 0.07, 0.05}, {-0.05, 0.07, -0.1}, {0.06, -0.05, 0.1}}, back[3] = {8, -6, 30};
+    ps_pins_shown usual = usual_of_photos();
+    usual.share[0] = 0.35; /* the other is hardly known */
+    for (int k = 0; k < 3; k++) {
+        ps_view honest, view = view_beside(turn[k], back);
+        ps_pose sheet, moved;
+        double is[3];
+        ps_adjust_view(f.job.solution, PHOTO, &honest);
+        ps_pose_invert(&view.pose, &sheet);
+        ps_pose_compose(&sheet, &honest.pose, &moved); /* where the sheet has it to where it is */
+        ps_pose_apply(&moved, f.job.pins.pin[1].axis_point_mm, is);
+        ps_elsewhere e = sought(&view, &f.job.pins, &usual);
+        assert_true(e.found && !e.pin[0] && e.pin[1]);
+        assert_float_equal(e.behind_mm, is[2] - f.job.pins.pin[1].axis_point_mm[2], place_mm);
+        assert_int_equal(ps_elsewhere_name(&e), PS_CODE_COUNT); /* looks as a larger or smaller one does */
+    }
+}
+
 /* Pins a tenth larger and nearer to each other: some circles are always found for those, and never their edges. */
 static void pins_of_another_machine_are_nowhere(void **state) {
     (void)state;
@@ -234,6 +257,7 @@ int main(void) {
                                        cmocka_unit_test(another_machine_has_neither_pin)};
     const struct CMUnitTest photos[] = {cmocka_unit_test(sheets_are_found_where_they_lie),
                                         cmocka_unit_test(a_held_sheet_is_before_them),
+                                        cmocka_unit_test(one_pin_is_found_beside_a_held_sheet),
                                         cmocka_unit_test(pins_of_another_machine_are_nowhere),
                                         cmocka_unit_test(a_pin_in_place_is_no_other_machine),
                                         cmocka_unit_test(a_pin_that_hardly_shows_is_not_known),
