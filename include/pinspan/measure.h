@@ -76,6 +76,9 @@ typedef enum ps_kind { PS_KIND_GAP = 0, PS_KIND_PIN, PS_KIND_CENTRES, PS_KIND_BU
 
 /* ---- options ---- */
 enum { PS_CHECKS_MAX = 32 };
+/* The narrowest band (k=2) that a reading of a check line or stand-off can have: the last digit of calipers. A narrower one is a slip of
+ * the pen, and would hold the print for exact. Practice. */
+#define PS_READING_U_LEAST_MM 0.01
 typedef struct ps_print_check {
     int piece;            /* kit index, -1: all */
     bool along;           /* else across */

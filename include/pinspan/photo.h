@@ -33,7 +33,7 @@ typedef struct ps_colour {
 typedef struct ps_exif {
     bool present;
     int orientation;                              /* 1..8; 1 when absent or out of range */
-    double focal_35mm_mm;                         /* FocalLengthIn35mmFilm, 0 when absent or 0 (EXIF's 'unknown') */
+    double focal_35mm_mm;                         /* FocalLengthIn35mmFilm as written, 0 when absent or 0 (EXIF's 'unknown') */
     double focal_mm;                              /* FocalLength, 0 when absent */
     double digital_zoom;                          /* DigitalZoomRatio, 0 when absent or 0 */
     char make[48], model[48], lens[64], date[24]; /* printable ASCII, "" when absent; only group photos */

@@ -63,8 +63,9 @@ static bool take_standoff(void *target, const char *argument) {
         cli_say("measure: --standoff is [dipper=|link=]MM[,U], not '%s'", argument);
         return false;
     }
-    if (!(fabs(s.mm) <= largest_standoff_mm) || !(s.U_mm > 0 && s.U_mm <= largest_standoff_mm)) {
-        cli_say("measure: --standoff %s: at most %g mm either way, and a band above 0", argument, largest_standoff_mm);
+    if (!(fabs(s.mm) <= largest_standoff_mm) || !(s.U_mm >= PS_READING_U_LEAST_MM && s.U_mm <= largest_standoff_mm)) {
+        cli_say("measure: --standoff %s: at most %g mm either way, and a band of %g mm at least", argument, largest_standoff_mm,
+                PS_READING_U_LEAST_MM);
         return false;
     }
     for (int role = 0; role < PS_ROLE_COUNT; ++role) {

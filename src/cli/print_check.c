@@ -36,9 +36,9 @@ static bool believable_check(const char *command, const char *argument, const ps
         cli_say("%s: --print-check %s: the line is %g mm on paper, a reading of %g mm cannot be", command, argument, nominal, c->read_mm);
         return false;
     }
-    if (!(c->U_mm > 0 && c->U_mm <= largest_check_U_mm)) {
-        cli_say("%s: --print-check %s: the band after the comma must be above 0 and at most %g mm (decimals take a point, not a comma)",
-                command, argument, largest_check_U_mm);
+    if (!(c->U_mm >= PS_READING_U_LEAST_MM && c->U_mm <= largest_check_U_mm)) {
+        cli_say("%s: --print-check %s: the band after the comma must be at least %g and at most %g mm (decimals take a point, not a comma)",
+                command, argument, PS_READING_U_LEAST_MM, largest_check_U_mm);
         return false;
     }
     return true;

@@ -312,7 +312,7 @@ static void take_check(reader *r, const node *n, ps_measure_options *o) {
     if (r->status != PS_OK) return;
     ps_print_check c = {.piece = -1, .along = line == 1, .U_mm = check_U_mm[line]};
     c.read_mm = take_length(r, n, "read", 0.5 * check_nominal_mm[line], 2 * check_nominal_mm[line]);
-    double U = take_length(r, n, "U", 0.001, check_U_most_mm);
+    double U = take_length(r, n, "U", PS_READING_U_LEAST_MM, check_U_most_mm);
     if (!isnan(U)) c.U_mm = U;
     const char *name = text_of(r, &piece, 40);
     if (name) c.piece = ps_kit_find(name);
@@ -329,7 +329,7 @@ static void take_standoff(reader *r, const node *n, ps_measure_options *o) {
     int pin = take_word(r, n, "pin", pins, -1);
     ps_standoff s = {.given = true, .U_mm = standoff_U_mm};
     s.mm = take_number(r, n, "value", -standoff_most_mm, standoff_most_mm, NAN);
-    double U = take_length(r, n, "U", 0.001, standoff_most_mm);
+    double U = take_length(r, n, "U", PS_READING_U_LEAST_MM, standoff_most_mm);
     if (!isnan(U)) s.U_mm = U;
     if (isnan(s.mm)) fault(r, n, "value is missing: millimetres in front of the sheet, negative behind it");
     for (int role = 0; role < PS_ROLE_COUNT; role++) {

@@ -115,7 +115,7 @@ static ps_status fill(ps_context *ctx, const ps_job *job, ps_camera_profile *p) 
     memcpy(p->make, photo->exif.make, sizeof p->make);
     memcpy(p->model, photo->exif.model, sizeof p->model);
     p->focal_mm = photo->exif.focal_mm;
-    p->focal_35mm_mm = photo->exif.focal_35mm_mm;
+    p->focal_35mm_mm = ps_job_focal_cannot_be(photo) ? 0 : photo->exif.focal_35mm_mm;
     p->photos = job->problem.photo_count;
     p->rms_px = photo_rms(job, -1, &p->corners);
     ps_adjust_fit(job->solution, &p->chi2, &p->dof);

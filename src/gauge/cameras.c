@@ -9,6 +9,9 @@
 #include "gauge/prints.h"
 
 static const double contradicts_sd = 3.5; /* one in two thousand by chance */
+static const double free_focal_rel = 0.5; /* prior sd where nothing names one */
+/* 35 mm equivalents from wider than any phone's widest lens to beyond its longest; what is named outside is no lens. Practice. */
+static const double exif_focal_least_mm = 8, exif_focal_most_mm = 400;
 static const double exif_off_most = 0.15; /* ln: three sd of EXIF's rounding and conventions */
 /* What corners alone are believed against EXIF: six of those sd, and beyond what they find by chance once in two thousand. A sheet bent
  * beyond the model bends the lens too, and is believed nothing. */
@@ -27,9 +30,13 @@ bool ps_job_same_camera(const ps_photo *a, const ps_photo *b) {
  * of both rules is off by 2 % at most for 4:3, well inside the prior. 0 when EXIF says nothing. */
 static double exif_focal_px(const ps_photo *photo) {
     double f35 = photo->exif.focal_35mm_mm, w = photo->stored_width, h = photo->stored_height;
-    if (!(f35 >= 8 && f35 <= 400)) return 0;
+    if (!(f35 >= exif_focal_least_mm && f35 <= exif_focal_most_mm)) return 0;
     double by_width = f35 / 36 * fmax(w, h), by_diagonal = f35 / hypot(36, 24) * hypot(w, h);
     return sqrt(by_width * by_diagonal);
+}
+
+bool ps_job_focal_cannot_be(const ps_photo *photo) {
+    return photo->exif.focal_35mm_mm > 0 && exif_focal_px(photo) == 0;
 }
 
 /* Radial terms: what they move at the photo's corner (radius rc = half diagonal over focal length) is about alike for
@@ -53,7 +60,7 @@ static ps_adjust_group group_of(const ps_photo *photo, bool no_exif, ps_camera_s
     g.start.f_px = exif > 0 ? exif : 0.8 * longer;
     g.start.cx = 0.5 * (w - 1);
     g.start.cy = 0.5 * (h - 1);
-    g.sigma_focal_rel = exif > 0 ? (zoomed ? 0.10 : 0.05) : 0.5;
+    g.sigma_focal_rel = exif > 0 ? (zoomed ? 0.10 : 0.05) : free_focal_rel;
     g.focal_tail = 3;
     g.sigma_centre_px = 0.01 * longer;
     lens_priors(&g, w, h);
@@ -295,14 +302,31 @@ ps_status ps_job_leave_exif(ps_context *ctx, ps_job *job) {
     return ps_job_solve(ctx, job);
 }
 
-/* Start values, then corners alone. */
-static ps_status solve_corners(ps_context *ctx, ps_job *job) {
+/* Start values of corners alone. `free_focal`: poses are sought with any focal length, whatever EXIF names; it stays the prior. */
+static ps_status start_corners(ps_context *ctx, ps_job *job, bool free_focal) {
     ps_adjust_start start;
+    ps_adjust_group named[PS_ADJUST_PHOTOS_MAX];
+    memcpy(named, job->group, sizeof named);
+    for (int g = 0; g < job->problem.group_count && free_focal; g++)
+        if (job->group_source[g] == PS_CAMERA_EXIF) job->group[g].sigma_focal_rel = free_focal_rel;
     point_problem(job);
     ps_status status = ps_adjust_start_poses(ctx, &job->problem, job->adjust_photo, job->group, job->piece, &start);
-    if (status != PS_OK) return status;
-    ps_job_keep(job, start.photo, start.piece);
-    return solve_once(ctx, job);
+    if (free_focal) memcpy(job->group, named, sizeof named);
+    if (status == PS_OK) ps_job_keep(job, start.photo, start.piece);
+    return status;
+}
+
+/* Through a focal length that EXIF names falsely, or some percent off where a sheet is nearly square to the view, a sheet may start as its
+ * own mirror image, and from there nothing settles. */
+static ps_status solve_corners(ps_context *ctx, ps_job *job) {
+    ps_status status = start_corners(ctx, job, false);
+    if (status == PS_OK) status = solve_once(ctx, job);
+    if (status != PS_NO_CONVERGENCE) return status;
+    status = start_corners(ctx, job, true);
+    if (status == PS_OK) status = solve_once(ctx, job);
+    if (status != PS_NO_CONVERGENCE) return status;
+    ps_status as_before = start_corners(ctx, job, false); /* for whoever looks for sheets that contradict each other */
+    return as_before == PS_OK ? status : as_before;
 }
 
 ps_status ps_job_cameras(ps_context *ctx, ps_job *job) {

@@ -121,6 +121,8 @@ ps_status ps_job_accuse_fairly(ps_context *ctx, const ps_job *job, int photo, ps
 bool ps_job_mute(const ps_job *job, int photo);
 /* Whether the photos of the adjustment are two parties of two or more, by the plain circles that they have in common. */
 bool ps_job_parted(const ps_job *job);
+/* cameras.c: whether EXIF names a focal length that no phone has; it is passed over then. */
+bool ps_job_focal_cannot_be(const ps_photo *photo);
 /* cameras.c: says focal-contradicts where the focal length found is not the one that EXIF names, and that cannot be. */
 void ps_job_doubt_exif(ps_context *ctx, ps_job *job);
 /* cameras.c: where the contradictions found say that EXIF's focal length cannot be, all is solved without it, from where it is. */

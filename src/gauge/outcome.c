@@ -106,6 +106,10 @@ static void note_state(const ps_job *job, const ps_job_photo *from, ps_record_ph
     if (from->profile_off)
         ps_notes_add(&to->problems, PS_CODE_FOCAL_CONTRADICTS,
                      "The camera profile does not fit what this photo shows; the photos were measured without it.");
+    if (from->photo.luma.px && ps_job_focal_cannot_be(&from->photo))
+        ps_notes_add(&to->problems, PS_CODE_FOCAL_CONTRADICTS,
+                     "This photo names a focal length of %g mm (as of a 35 mm frame), which no phone has; it was measured without.",
+                     from->photo.exif.focal_35mm_mm);
     if (from->exif_off)
         ps_notes_add(&to->problems, PS_CODE_FOCAL_CONTRADICTS,
                      "The focal length that this photo names does not fit what it shows; the photos were measured without it.");

@@ -20,10 +20,10 @@ enum {
     TAG_LENS_MODEL = 0xA434
 };
 enum { TYPE_BYTE = 1, TYPE_ASCII = 2, TYPE_SHORT = 3, TYPE_LONG = 4, TYPE_RATIONAL = 5, TYPE_SLONG = 9, TYPE_SRATIONAL = 10 };
-enum { HEADER = 6, ENTRY = 12, SIDE_MAX = 65535 };
+enum { HEADER = 6, ENTRY = 12, SIDE_MAX = 65535, SHORT_MAX = 65535 };
 
 /* Beyond these a value is a writer's mistake, not a lens (common practice, no source): the longest lenses made are
- * around 2000 mm, 35 mm equivalents of small cameras with zoom reach some 3000 mm. */
+ * around 2000 mm. */
 static const double FOCAL_MAX_MM = 10000.0, ZOOM_MAX = 100.0;
 
 typedef struct tiff {
@@ -157,7 +157,7 @@ static void take_exif(const tiff *t, const field *f, ps_exif *exif) {
         exif->focal_mm = positive(t, f, FOCAL_MAX_MM);
         break;
     case TAG_FOCAL_35MM:
-        exif->focal_35mm_mm = positive(t, f, FOCAL_MAX_MM);
+        exif->focal_35mm_mm = positive(t, f, SHORT_MAX); /* whether it can be is for whoever uses it to say */
         break;
     case TAG_DIGITAL_ZOOM:
         exif->digital_zoom = positive(t, f, ZOOM_MAX);

@@ -1,6 +1,6 @@
 #!/bin/bash
 # Runs the coverage bench and writes docs/accuracy.md from what comes out: accuracy.sh [BUILD FOLDER [JOBS [SEED]]].
-# The figures depend on jobs and seed only, neither on the machine nor on its number of cores. A quarter of an hour of one core.
+# The figures depend on jobs and seed only, neither on the machine nor on its number of cores. Five to fifteen minutes of one core.
 [ -n "${BASH_VERSION:-}" ] || exec bash "$0" "$@"
 set -eu -o pipefail
 cd "$(dirname "$0")/../.."

@@ -43,17 +43,26 @@ typedef struct result {
 
 /* ---- one job ---- */
 
-static ps_status solve(ps_context *ctx, job_scene *s, ps_adjust_solution **solution) {
+/* Mirrors solve_corners_from of src/gauge/cameras.c, without rims. */
+static ps_status solve_corners(ps_context *ctx, job_scene *s, bool free_focal, ps_adjust_solution **solution) {
     ps_adjust_problem *q = &s->problem;
     ps_adjust_start start;
-    int pins = q->pin_count, rims = q->rim_count, edges = q->edge_count;
-    /* As src/gauge: start values and one solution from the corners alone, then with rims from there. */
+    ps_adjust_group named = s->group[0];
+    if (free_focal) s->group[0].sigma_focal_rel = 0.5;
     ps_status status = ps_adjust_start_poses(ctx, q, s->photo, s->group, s->piece, &start);
+    if (free_focal) s->group[0] = named;
     for (int i = 0; status == PS_OK && i < q->photo_count; i++)
         if (!start.photo[i]) return ps_context_fail(ctx, PS_NOT_FOUND, "photo %d does not connect", i);
-    if (status != PS_OK) return status;
+    return status == PS_OK ? ps_adjust_solve(ctx, q, solution) : status;
+}
+
+static ps_status solve(ps_context *ctx, job_scene *s, ps_adjust_solution **solution) {
+    ps_adjust_problem *q = &s->problem;
+    int pins = q->pin_count, rims = q->rim_count, edges = q->edge_count;
+    /* As src/gauge: start values and one solution from the corners alone, then with rims from there. */
     q->pin_count = q->rim_count = q->edge_count = 0;
-    status = ps_adjust_solve(ctx, q, solution);
+    ps_status status = solve_corners(ctx, s, false, solution);
+    if (status == PS_NO_CONVERGENCE) status = solve_corners(ctx, s, true, solution);
     if (status != PS_OK) return status;
     for (int i = 0; i < q->photo_count; i++) {
         ps_view view;

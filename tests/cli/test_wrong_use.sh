@@ -48,7 +48,7 @@ done
 for reading in 99.9 401 0 -200; do
     refused "cannot be" measure --print-check "along=$reading" a.jpg
 done
-for band in 0 -0.1 5.1 139 1in; do
+for band in 0 -0.1 1e-9 0.009 5.1 139 1in; do
     refused "band" measure --print-check "across=139.6,$band" a.jpg
 done
 refused "decimals take a point" measure --print-check "across=139,6" a.jpg
@@ -58,7 +58,7 @@ refused "--print-check is" measure --print-check "139.6" a.jpg
 refused "--print-check is" measure --print-check "plate-1:sideways=139.6" a.jpg
 refused "given before" measure --print-check across=139.6 --print-check across=139.7 a.jpg
 refused "given before" measure --print-check plate-1:along=200 --print-check plate-1:along=199 a.jpg
-for standoff in "" nan inf 20,0 20,-1 20,nan 501 -501 1e9 20mm2 dipper= dipper=x pin=20 link=20,x; do
+for standoff in "" nan inf 20,0 20,-1 20,nan 20,1e-9 20,0.009 501 -501 1e9 20mm2 dipper= dipper=x pin=20 link=20,x; do
     refused "--standoff" measure --standoff "$standoff" a.jpg
 done
 refused "given before" measure --standoff dipper=20 --standoff dipper=21 a.jpg
