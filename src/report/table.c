@@ -38,7 +38,10 @@ static void add_heading(ps_text *out, const ps_record *record) {
     ps_text_add(out, "\n\n");
 }
 
-/* "  2.556 ± 0.008 in; near 65 mm (99.8 %), 2 1/2 in (0.2 %)" under the row, when there is something to say. */
+static const double ambiguous_least = 0.05; /* what a band of 95 % leaves out */
+
+/* "  2.556 ± 0.008 in; nominal sizes within the band: 65 mm (99.8 %)" under the row, when there is something to say; of sizes that are both
+ * likely, that this value does not tell which. */
 static void add_second_line(ps_text *out, const ps_dimension *d, bool inch) {
     ps_text line = {0};
     if (inch) {
@@ -53,6 +56,8 @@ static void add_second_line(ps_text *out, const ps_dimension *d, bool inch) {
         ps_text_add(&line, "%s%s (%.*f %%)", before, n->label, n->probability > 0.995 || n->probability < 0.005 ? 1 : 0,
                     100 * n->probability);
     }
+    if (d->nominal_count > 1 && d->nominal[1].probability >= ambiguous_least)
+        ps_text_add(&line, "; this diameter does not tell which of them it is");
     if (line.length > 0) ps_text_wrap(out, COLUMNS, "    ", 4, line.bytes);
     out->failed |= line.failed;
     ps_text_clear(&line);

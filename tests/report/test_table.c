@@ -27,6 +27,37 @@ static int times(const char *text, const char *part) {
     return n;
 }
 
+/* Every run of spaces and line ends one space. */
+static void unwrap(char *text) {
+    char *to = text;
+    for (const char *from = text; *from; ++from) {
+        bool space = *from == ' ' || *from == '\n';
+        if (!space || to == text || to[-1] != ' ') *to++ = space ? ' ' : *from;
+    }
+    *to = 0;
+}
+
+/* Sizes that are both likely are said to be so; a runner-up under one in twenty is no question. */
+static void ambiguous_sizes_are_said(void **state) {
+    (void)state;
+    static const char which[] = "this diameter does not tell which";
+    sample s;
+    sample_make(&s, NULL);
+    ps_dimension *d = NULL;
+    for (int i = 0; i < s.record.dimension_count && !d; ++i)
+        if (s.record.dimension[i].nominal_count > 0) d = &s.record.dimension[i];
+    assert_non_null(d);
+    for (int likely = 0; likely < 2; ++likely) {
+        d->nominal_count = 2;
+        d->nominal[0] = (ps_nominal_match){.label = "70 mm", .size_mm = 70, .probability = likely ? 0.6 : 0.97};
+        d->nominal[1] = (ps_nominal_match){.label = "2 3/4 in", .size_mm = 69.85, .probability = likely ? 0.4 : 0.03};
+        char *text = table_of(&s.record, false);
+        unwrap(text);
+        assert_int_equal(times(text, which), likely);
+        free(text);
+    }
+}
+
 static void every_dimension_and_reason(void **state) {
     (void)state;
     sample s;
@@ -154,6 +185,7 @@ static void monte_carlo_ends_go_outward(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_dimension_and_reason),
+        cmocka_unit_test(ambiguous_sizes_are_said),
         cmocka_unit_test(cautions_only_where_someone_measures),
         cmocka_unit_test(inches_beside),
         cmocka_unit_test(lines_are_short),
