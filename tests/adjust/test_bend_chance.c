@@ -6,7 +6,7 @@ static job_scene scene;
 
 /* Chance of the first piece's bend; -1 where the job is none of that kind or corners alone are not solved. */
 static double chance(ps_context *ctx, job_contradiction contradiction, uint64_t job, const char *piece) {
-    job_options o = {0, 4, contradiction, false};
+    job_options o = {0, 4, contradiction, false, 0.3, true};
     ps_adjust_problem *q = &scene.problem;
     ps_adjust_start start;
     ps_adjust_solution *solution = NULL;

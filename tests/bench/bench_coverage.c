@@ -439,7 +439,7 @@ int main(int argc, char **argv) {
     }
     for (int family = 0; family < (only < 0 ? 2 : 1); family++) {
         int broken = only >= 0 ? only : family ? BROKEN_ALL : 0;
-        run r = {.jobs = jobs, .threads = threads, .seed = seed, .options = {broken, stride, JOB_HONEST, true}};
+        run r = {.jobs = jobs, .threads = threads, .seed = seed, .options = {broken, stride, JOB_HONEST, true, 0.5, false}};
         if (!run_all(&r)) return 1;
         printf("## %s\n\n", broken ? "Where the model is mildly wrong" : "Where the model holds");
         print_tables(&r);

@@ -55,6 +55,8 @@ typedef struct job_options {
     int stride; /* keep every n-th edge point: 1 all, 4 the thinned run */
     job_contradiction contradiction;
     bool small_things; /* with job_small_things */
+    double two_sheets; /* share of jobs over 200 mm of centres that have two */
+    bool one_print;    /* which are the same print then, known to be so: for tests that ask for something else */
 } job_options;
 
 typedef struct job_rim {
@@ -132,10 +134,10 @@ static inline bool job_chance(job_scene *s, double p) {
 
 /* ---- truth ---- */
 
-static inline void job_pieces(job_scene *s, double centres) {
+static inline void job_pieces(job_scene *s, const job_options *o, double centres) {
     const char *name = centres > 330 ? "plate-1" : centres > 170 && job_chance(s, 0.7) ? "patch-1" : "mini-1";
     if (centres > 170 && centres <= 330 && strcmp(name, "mini-1") == 0) name = "patch-2";
-    s->problem.piece_count = job_chance(s, 0.5) && centres > 200 ? 2 : 1;
+    s->problem.piece_count = job_chance(s, o->two_sheets) && centres > 200 ? 2 : 1;
     for (int i = 0; i < s->problem.piece_count; i++) {
         static const ps_pose identity = {.R = {1, 0, 0, 0, 1, 0, 0, 0, 1}};
         s->piece_pose[i] = identity;
@@ -593,10 +595,10 @@ static inline void job_see_rims(job_scene *s, const job_options *o) {
 
 /* ---- the problem ---- */
 
-static inline void job_scale(job_scene *s) {
+static inline void job_scale(job_scene *s, const job_options *o) {
     ps_measure_options options = {.check_count = s->check_count};
     memcpy(options.check, s->check, sizeof s->check);
-    ps_gauge_set_prints(&options, s->piece, s->problem.piece_count, &s->problem.scale);
+    ps_gauge_set_prints(&options, s->piece, o->one_print ? 1 : s->problem.piece_count, &s->problem.scale);
 }
 
 /* One photo tells no height: the start, about which the adjustment's weak prior lies, must not know it either. The rim stage guesses one
@@ -648,13 +650,13 @@ static inline void job_start_pins(job_scene *s) {
     for (int e = 0; e < q->edge_count; e++) s->edge[e].rim = s->rim_of[s->edge[e].rim];
 }
 
-static inline void job_problem(job_scene *s) {
+static inline void job_problem(job_scene *s, const job_options *o) {
     ps_adjust_problem *q = &s->problem;
     q->group_count = 1;
     q->photo = s->photo, q->group = s->group, q->piece = s->piece, q->corner = s->corner, q->pin = s->pin, q->rim = s->adjust_rim;
     q->edge = s->edge;
     q->held_piece = 0;
-    job_scale(s);
+    job_scale(s, o);
     q->sigma_parallel = 0.2 * JOB_DEGREE;
     q->sigma_shift_common_px = q->sigma_shift_photo_px = 0.15;
     q->sigma_shift_side_px = 0.3;
@@ -667,9 +669,10 @@ static inline bool job_make(job_scene *s, const job_options *o, uint64_t seed, u
     memset(s, 0, sizeof *s);
     s->state = (seed + 1) * 0xd1342543de82ef95u ^ (number + 1) * (number + 3) * 0xbf58476d1ce4e5b9u;
     double centres = job_uniform(s, 130, 600);
-    job_pieces(s, centres);
+    job_pieces(s, o, centres);
     job_print(s, o);
-    if (s->problem.piece_count > 1) job_prints(s, o);
+    if (s->problem.piece_count > 1 && !o->one_print) job_prints(s, o);
+    if (o->one_print) s->reading = JOB_READ_FOR_ALL, memcpy(s->scale[1], s->scale[0], sizeof s->scale[1]);
     job_readings(s);
     if (o->broken & BROKEN_BEND) /* sheets bent to an S: as far off at their ends as the model's bend of one sd */
         for (int i = 0; i < s->problem.piece_count; i++)
@@ -681,7 +684,7 @@ static inline bool job_make(job_scene *s, const job_options *o, uint64_t seed, u
     s->span = centres + 2 * s->extent + 40;
     job_cameras(s, o);
     job_contradict(s, o);
-    job_problem(s);
+    job_problem(s, o);
     job_see_corners(s);
     job_see_rims(s, o);
     job_start_pins(s);

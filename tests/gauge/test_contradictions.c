@@ -50,7 +50,7 @@ typedef struct tally {
 
 static tally run(job_contradiction contradiction, uint64_t seed, int jobs) {
     tally t = {0};
-    job_options o = {0, STRIDE, contradiction, false};
+    job_options o = {0, STRIDE, contradiction, false, 0.3, true};
     ps_context *ctx = ps_context_new();
     for (int n = 0; n < jobs; n++) {
         ps_contradictions found;
@@ -127,7 +127,7 @@ static void sheet_bent(void **state) {
 static void two_sheets_flap(void **state) {
     (void)state;
     int jobs = 0, named = 0, others = 0;
-    job_options o = {0, STRIDE, JOB_FLAPPING, false};
+    job_options o = {0, STRIDE, JOB_FLAPPING, false, 0.3, true};
     ps_context *ctx = ps_context_new();
     for (uint64_t n = 0; n < 200 && jobs < 8; n++) {
         ps_contradictions found;
@@ -176,7 +176,7 @@ static void sheets_slipped(void **state) {
 static void sheets_slipped_corners(void **state) {
     (void)state;
     int jobs = 0, moved = 0, others = 0;
-    job_options o = {0, STRIDE, JOB_SLIPPED, false};
+    job_options o = {0, STRIDE, JOB_SLIPPED, false, 0.3, true};
     ps_context *ctx = ps_context_new();
     for (uint64_t n = 0; n < 400 && jobs < 12; n++) {
         ps_contradictions found;
