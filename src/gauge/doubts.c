@@ -31,6 +31,8 @@ static const double bush_over_pin_most = 2.0;
 static const double pins_ratio_most = 1.25;
 /* Another circle that may be the pin's, beyond its chamfer, face and bore, is the bush's, or what was taken for the pin's is. */
 static const double pin_or_bush_least = 0.15;
+/* Bushes stand some 3 to 12 mm before their ear plate, on which the sheet lies, and as much before a boss about them. */
+static const double low_bush_mm = 5, flush_mm = 7;
 static const double bushes_ratio_most = 1.2; /* of bushes, each against its pin: walls of 15 and 38 % of the pin, or 10 and 32 % */
 static const double pin_least_mm = 20, pin_most_mm = 160;
 static const double play_most_mm = 1.5;                       /* a bush off its pin's axis: three sd of the play in docs/model.md */
@@ -239,6 +241,13 @@ double ps_gauge_pin_or_bush_mm(const ps_gauge_input *in, const ps_gauge_facts *f
     return pin && rival_mm > pin_or_bush_least * pin->diameter.value_mm ? rival_mm : 0;
 }
 
+bool ps_gauge_may_be_bush(const ps_gauge_input *in, const ps_gauge_facts *facts, int role) {
+    const ps_rim_fact *rim = facts->rim[role], *pin = rim[PS_EDGE_PIN_FACE].had ? &rim[PS_EDGE_PIN_FACE] : &rim[PS_EDGE_PIN];
+    const ps_rim_fact *bush = rim[PS_EDGE_BUSH_FACE].had ? &rim[PS_EDGE_BUSH_FACE] : &rim[PS_EDGE_BUSH];
+    if (!pin->had || !bush->had || !ps_notes_have(&in->pin[role].bush_doubts, PS_CODE_BUSH_HIDDEN)) return false;
+    return bush->height_mm < low_bush_mm && pin->height_mm - bush->height_mm < flush_mm;
+}
+
 /* Pin and bush of sizes that do not go together: one edge is taken for another. */
 static void doubt_sizes(const ps_gauge_input *in, const ps_gauge_facts *facts, int role, ps_notes *doubts) {
     const ps_rim_fact *pin = pin_rim(facts, role), *bush = bush_rim(facts, role);
@@ -324,6 +333,11 @@ void ps_gauge_doubts_pin(const ps_gauge_input *in, const ps_gauge_facts *facts, 
                      "Between the pin's end and the bush no edge of the full cylinder shows: the end tapers or is rounded. The value is an "
                      "estimate from the bore's edge around the pin.");
     doubt_cap_like(facts, role, doubts);
+    if (ps_gauge_may_be_bush(in, facts, role))
+        ps_notes_add(
+            doubts, PS_CODE_PIN_HIDDEN,
+            "What was taken for the bush lies near the plate and is hardly told: it may be a boss or a weld, and the pin's edge that "
+            "of a bush around a pin that ends flush.");
     if (!bush_rim(facts, role))
         ps_notes_add(doubts, PS_CODE_BUSH_HIDDEN,
                      "No bush edge was told apart around the pin, so the edge taken for the pin's could be the bush's.");

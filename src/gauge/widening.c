@@ -93,7 +93,7 @@ void ps_gauge_widen_pin(const ps_gauge_input *input, const ps_gauge_facts *facts
     widen_edge(q, one_of_two * ps_gauge_pins_apart_mm(input, facts));
     if (edge != PS_EDGE_BUSH_BORE && no_pin(doubts, pin->crease)) widen_edge(q, part_u_mm);
     if (edge != PS_EDGE_BUSH_BORE) widen_edge(q, even_odds_mm(pin->rival_mm));
-    if (pin->unread) widen_edge(q, unread_u_mm);
+    if (pin->unread || ps_gauge_may_be_bush(input, facts, role)) widen_edge(q, unread_u_mm);
     if (pin->split) widen_edge(q, some_photos * which_pin_edge_u_mm);
     widen_edge(q, mixed_share * pin->mixed_mm);
     stand_for_pin(pin, facts->rim[role], edge, doubts, q);

@@ -194,6 +194,30 @@ static void a_taper_may_be_none(void **state) {
     assert_true(2 * proud_u_mm(PS_ROLE_DIPPER, PS_CODE_PIN_TAPER) > 14);
 }
 
+/* A bush hardly told, near the plate, with its pin flush: it may be the boss about a bush, and the pin that bush, whose wall is some 8 to
+ * 30 % of the pin (a flush pin's bush was taken for a pin of 110 mm, 18 mm too large at u 0.35). Each of the three alone is nothing odd. */
+static void a_low_bush_hardly_told_may_be_a_boss(void **state) {
+    (void)state;
+    ps_measure_options options = ps_measure_options_default();
+    ps_rim_fact *rim = facts.rim[PS_ROLE_DIPPER];
+    input.options = &options;
+    for (int without = 0; without < 4; without++) {
+        ps_notes doubts = {0};
+        input.pin[PS_ROLE_DIPPER].bush_doubts = (ps_notes){0};
+        if (without != 1) ps_notes_add(&input.pin[PS_ROLE_DIPPER].bush_doubts, PS_CODE_BUSH_HIDDEN, "Made up.");
+        rim[PS_EDGE_BUSH_FACE].height_mm = without == 2 ? 8 : 3, rim[PS_EDGE_BUSH].height_mm = rim[PS_EDGE_BUSH_FACE].height_mm - 2;
+        rim[PS_EDGE_PIN_FACE].height_mm = rim[PS_EDGE_BUSH_FACE].height_mm + (without == 3 ? 14 : 4);
+        rim[PS_EDGE_PIN].height_mm = rim[PS_EDGE_PIN_FACE].height_mm - 2;
+        ps_gauge_doubts_pin(&input, &facts, PS_ROLE_DIPPER, &doubts);
+        assert_int_equal(ps_gauge_may_be_bush(&input, &facts, PS_ROLE_DIPPER), without == 0);
+        assert_int_equal(ps_notes_have(&doubts, PS_CODE_PIN_HIDDEN), without == 0);
+        if (without == 0)
+            assert_true(2 * pin_u_mm(PS_CODE_COUNT) > 18);
+        else
+            CHECK_NEAR(pin_u_mm(PS_CODE_COUNT), 0.1, 1e-9);
+    }
+}
+
 /* Two looks took different bodies for the pins, 70 mm nearer: the distance is the one or the other. */
 static void another_pair_of_bodies(void **state) {
     (void)state;
@@ -325,6 +349,7 @@ int main(void) {
         cmocka_unit_test_setup(edges_in_pieces, reset),
         cmocka_unit_test_setup(a_taper_may_be_none, reset),
         cmocka_unit_test_setup(another_pair_of_bodies, reset),
+        cmocka_unit_test_setup(a_low_bush_hardly_told_may_be_a_boss, reset),
         cmocka_unit_test_setup(one_photo_may_take_another_edge_for_the_end, reset),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
