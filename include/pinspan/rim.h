@@ -55,6 +55,9 @@ typedef struct ps_pin_rim {
 /* Worth of a reading in clear circles: under this a pin is doubted whatever else (docs/verdicts.md). Practice. */
 #define PS_RIM_WORTH_LEAST 1.5
 
+/* No bush's face stands farther out of what it stands in, ear plate or boss. Practice. */
+#define PS_RIM_BUSH_STANDS_MOST_MM 16
+
 /* How surely the rims of a pin were told apart; strengths count in clear circles, 1 is one that nobody would miss. */
 typedef struct ps_pin_evidence {
     bool read;             /* false: the rims were not read about a settled axis, and nothing below is known */
@@ -74,7 +77,9 @@ typedef struct ps_pin_evidence {
     double beyond_bush; /* ... outside the bush, above the plate */
     double over_face;   /* ... above the pin's end */
     double domed;       /* clear circles on the pin's end that a dome explains and a flat face does not; below 0 the other way round */
-    double face_clear;  /* strength of the circle taken for the edge of the flat end; 0 where there is none */
+    double ring_mm; /* from the pin's edge in to the outer of two clear circles on its face, as where a pin lies in a bore: the edge may be
+                     * a bush's (ps_rim_look_into_bush); 0: none */
+    double face_clear; /* strength of the circle taken for the edge of the flat end; 0 where there is none */
     /* Widths of the chamfers of which one edge alone was read and the other found beside it later, so that the outer one may have points
      * that are not its own; 0: all of it was read, or it stands free */
     double pin_mixed_mm, bush_mixed_mm;
@@ -124,6 +129,11 @@ PS_API void ps_rim_place_alone(const ps_view *view, const ps_rim_mask *mask, int
 /* Reads the rims of each pin again about the axes given (from an adjustment): sharper, so that neighbouring rims part.
  * Pins where nothing can be read keep their rims. */
 PS_API ps_status ps_rim_reread(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_models *pins);
+
+/* A pin whose edges may be those of a bush that stands in a boss: what lies in that bush's bore, flush or sunk, through settled cameras.
+ * PS_OK: pin holds the bush's edges, and the end's or the bore's in it. PS_NOT_FOUND: its rims stay, and evidence.ring_mm where it is not
+ * sure that they are a pin's. Of one photo nothing is asked, nor doubted. */
+PS_API ps_status ps_rim_look_into_bush(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_model *pin);
 
 /* Reads a pin as if for the first time, its model but for where it stands forgotten; the other pin tells how large it may be.
  * PS_NOT_FOUND: it stays as it was. */

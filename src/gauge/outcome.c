@@ -298,6 +298,18 @@ static void doubt_recess(const ps_job *job, const ps_pin_evidence *e, ps_gauge_p
                      "The pin's end lies at or behind the bush's face, and the bevel of the bore may be taken for it.");
 }
 
+/* Two clear circles on an end that stands out no farther than a bush does of a boss: it may be a bush's, and the pin in it. */
+static void doubt_ring(const ps_job *job, const ps_pin_evidence *e, ps_gauge_pin *g) {
+    int bush = g->rim[PS_EDGE_BUSH_FACE] >= 0 ? g->rim[PS_EDGE_BUSH_FACE] : g->rim[PS_EDGE_BUSH];
+    if (!(e->ring_mm > 0) || g->rim[PS_EDGE_PIN] < 0 || bush < 0) return;
+    if (height_of(job, g->rim[PS_EDGE_PIN]) - height_of(job, bush) > PS_RIM_BUSH_STANDS_MOST_MM) return;
+    static const char ring[] = "Two circles on this end lie as those of a pin in its bore: what was taken for the pin may be its bush.";
+    ps_notes_add(&g->doubts, PS_CODE_PIN_CHAMFER, "%s", ring);
+    ps_notes_add(&g->end_doubts, PS_CODE_PIN_CHAMFER, "%s", ring);
+    ps_notes_add(&g->bush_doubts, PS_CODE_BUSH_HIDDEN, "What was taken for the pin may be its bush.");
+    g->rival_mm = fmax(g->rival_mm, 2 * e->ring_mm), g->bush_rival_mm = fmax(g->bush_rival_mm, 2 * e->ring_mm);
+}
+
 /* Without a flat face an end may be domed: with an edge where the dome begins, which is the pin's, or rounded, and then what is seen is
  * its outline and no edge at all. An end that does not stand free of the bush shows one edge anyway. */
 static void doubt_flat_end(const ps_job *job, const ps_pin_evidence *e, ps_gauge_pin *g) {
@@ -421,6 +433,7 @@ static void record_solution(const ps_job *job, ps_record *record, ps_gauge_input
         doubt_reading(&job->pins.pin[p].evidence, job->problem.photo_count, &input->pin[job->pins.pin[p].role]);
         doubt_split(job, &input->pin[job->pins.pin[p].role]);
         doubt_recess(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
+        doubt_ring(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         doubt_flat_end(job, &job->pins.pin[p].evidence, &input->pin[job->pins.pin[p].role]);
         doubt_two_photos(job, &input->pin[job->pins.pin[p].role]);
         record_pin(job, p, &input->pin[job->pins.pin[p].role], &record->pin[record->pin_count++]);

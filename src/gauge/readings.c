@@ -388,6 +388,43 @@ static ps_status finish_chamfers(ps_context *ctx, ps_job *job) {
     return status;
 }
 
+static bool any_gap(const ps_job *job) {
+    for (int p = 0; p < job->pins.count; p++)
+        if (job->pins.pin[p].evidence.ring_mm > 0) return true;
+    return false;
+}
+
+/* A pin that lies in its bush, flush or sunk, may have been overlooked: its bush, standing in a boss, was taken for it. That is asked last,
+ * for the bush's edges had held the cameras well, and what shows in the gap holds them worse. */
+static ps_status look_into_bushes(ps_context *ctx, ps_job *job) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    ps_pin_models before = job->pins;
+    bool found = false;
+    if (!any_gap(job)) return PS_OK;
+    ps_job_views(job, lumas, views);
+    ps_job_predict(job, 0.3, 0.15);
+    double start = ps_job_cpu_s();
+    for (int p = 0; p < job->pins.count; p++) {
+        ps_status status = ps_rim_look_into_bush(ctx, job->problem.photo_count, lumas, views, &job->pins.pin[p]);
+        if (status == PS_NO_MEMORY) return status;
+        found = found || status == PS_OK;
+        before.pin[p].evidence.ring_mm = job->pins.pin[p].evidence.ring_mm; /* what was found out of it */
+    }
+    job->section_s += ps_job_cpu_s() - start;
+    if (!found) {
+        job->pins = before;
+        return PS_OK;
+    }
+    ps_job_each(job, ps_job_trace);
+    ps_status status = ps_job_solve_rims(ctx, job);
+    if (status == PS_OK) status = ps_job_look_again(ctx, job, 0.15, 0.1);
+    if (status != PS_NO_CONVERGENCE) return status;
+    job->pins = before;
+    ps_job_each(job, ps_job_trace);
+    return ps_job_solve_rims(ctx, job);
+}
+
 static ps_status measure_by(ps_context *ctx, ps_job *job, bool follow) {
     bool moved = false, strayed;
     ps_status status = first_solution(ctx, job, &moved);
@@ -401,6 +438,7 @@ static ps_status measure_by(ps_context *ctx, ps_job *job, bool follow) {
     if (status == PS_OK) status = ps_job_look_again(ctx, job, 0.15, 0.1);
     int photos = job->problem.photo_count;
     status = leave_out(ctx, job, status);
+    if (status == PS_OK) status = look_into_bushes(ctx, job);
     bool again = status == PS_OK && ps_job_name_bores(job);
     if (status == PS_OK && (again || job->problem.photo_count < photos)) status = ps_job_look_again(ctx, job, 0.15, 0.1);
     if (status == PS_OK) status = ps_job_leave_exif(ctx, job);

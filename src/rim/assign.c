@@ -96,6 +96,7 @@ static void add_rims(const ps_section *section, ps_pin_model *pin) {
     add_rim(pin, PS_EDGE_CAP, &section->cap);
     add_rim(pin, PS_EDGE_PIN, &section->pin);
     add_rim(pin, PS_EDGE_PIN_FACE, &section->pin_face);
+    add_rim(pin, PS_EDGE_BUSH_BORE, &section->bore);
     add_rim(pin, PS_EDGE_BUSH, &section->bush);
     add_rim(pin, PS_EDGE_BUSH_FACE, &section->bush_face);
     pin->evidence = section->evidence;
@@ -222,6 +223,39 @@ ps_status ps_rim_look_near(ps_context *ctx, int photos, const ps_luma *const *lu
     ps_role role = pin->role;
     to_model(&f, pin);
     pin->role = role;
+    return PS_OK;
+}
+
+/* How far a bush's edge and the edge that had been taken for the pin's may lie apart where they are one. */
+static const double same_rim_mm = 1.5;
+static const double usual_wall_mm = 8; /* of a bush (8 to 20 mm); thinner ones are said, not mended */
+static const double ring_lead = 0.35;  /* circles: by so much an end with a gap on its face has to lead over what lies in the gap */
+
+/* On the face of what was taken for the pin a pin may lie in its bore, and it stands out of what was taken for its bush no farther than a
+ * bush does of a boss. */
+static bool may_be_bush(const ps_pin_model *pin, double *radius_mm) {
+    int own = ps_rim_find(pin, PS_EDGE_PIN, PS_EAR_NEAR), bush = ps_rim_find(pin, PS_EDGE_BUSH_FACE, PS_EAR_NEAR);
+    if (bush < 0) bush = ps_rim_find(pin, PS_EDGE_BUSH, PS_EAR_NEAR);
+    if (!(pin->evidence.ring_mm > 0) || own < 0 || bush < 0) return false;
+    *radius_mm = pin->rim[own].radius_mm;
+    return pin->rim[own].height_mm - pin->rim[bush].height_mm <= PS_RIM_BUSH_STANDS_MOST_MM;
+}
+
+ps_status ps_rim_look_into_bush(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_pin_model *pin) {
+    ps_axis_guess axis = as_guess(pin);
+    ps_section section;
+    double radius_mm;
+    if (photos < 2 || !may_be_bush(pin, &radius_mm)) {
+        pin->evidence.ring_mm = 0;
+        return PS_NOT_FOUND;
+    }
+    ps_status status = ps_section_read_gap(ctx, photos, lumas, views, &axis, &section);
+    if (status != PS_OK) return status;
+    if (!section.in_gap && section.evidence.pin_lead >= ring_lead) pin->evidence.ring_mm = 0;
+    if (!section.in_gap || !(fabs(section.bush.radius_mm - radius_mm) < same_rim_mm) || section.wall_mm < usual_wall_mm)
+        return PS_NOT_FOUND;
+    add_rims(&section, pin);
+    pin->evidence.ring_mm = 0;
     return PS_OK;
 }
 

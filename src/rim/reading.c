@@ -35,6 +35,9 @@ static const double aslant_most = 0.5;     /* photos seen more aslant show a cir
 static const double shadow_support = 0.75; /* so much of a circle no shadow has that lies farther aside than the photos look aslant */
 static const double same_mm = 2.5;
 static const double chamfer_clear = 0.6;
+/* A gap about a pin's end: how clear both its edges are, and what the ring outside it measures at least, as walls of the smallest machines'
+ * bushes do. Its circles on a pin's face cost as much as those outside a bush: neither is explained. */
+static const double gap_clear = 0.6, gap_wall_mm = 4, cost_gap = 1.0;
 static const double ghost_most_mm = 15, ghost_share = 0.3; /* how far apart its two circles are at most; what it still counts */
 static const double behind_clear = 0.4, behind_sum = 1.2, behind_least_mm = 2; /* a chamfer's edges behind what may be a collar */
 static const double behind_lead = 0.3;     /* a doubt of the bush and the stand-out, none of the pin (docs/verdicts.md) */
@@ -49,6 +52,7 @@ typedef struct end {
     int inner, outer;
     bool taper;
     double cost;
+    int gap[2]; /* in the plane of its face: what lies in a bore, and the bore's edge; -1 none */
 } end;
 
 typedef struct table {
@@ -148,20 +152,62 @@ static void add_end(end *list, int *count, end e) {
     if (*count < ENDS_MAX) list[(*count)++] = e;
 }
 
-static void list_ends(table *t) {
+static const circle *face_of(const table *t, const end *e) {
+    return &t->c[e->inner >= 0 ? e->inner : e->outer];
+}
+
+static bool in_plane(const table *t, const circle *c, const circle *face) {
+    return fabs(c->h - face->h) < 2 * t->tol_h;
+}
+
+/* A bore's edge lies in the plane of the bush's face: about where the end's face is read, and above its outer edge by a chamfer's depth at
+ * most. */
+static bool in_face(const table *t, const end *e, const circle *bore) {
+    double rim = t->c[e->outer].h;
+    return bore->h > rim - 2 * t->tol_h && bore->h < fmax(face_of(t, e)->h, rim + bush_chamfer_max_mm) + 2 * t->tol_h;
+}
+
+/* Two clear circles on a face, as a pin's end lies in a bore, flush or sunk: the pin's chamfer, the play and the bore's bevel are between
+ * them, the wall of a bush around them, plain in its plane. */
+static bool is_gap(const table *t, const end *e, int in, int out) {
+    const circle *a = &t->c[in], *b = &t->c[out], *rim = &t->c[e->outer], *face = face_of(t, e);
+    if (fmin(a->g, b->g) < gap_clear || a->r < pin_radius_min_mm || !in_face(t, e, b)) return false;
+    double wide = b->r - a->r, deep = b->h - a->h;
+    if (wide < fmax(chamfer_min_mm, 2 * t->tol_r) || wide > pin_chamfer_max_mm + bore_max_mm) return false;
+    if (deep < -2 * t->tol_h || deep > recess_max_mm || rim->r < b->r + gap_wall_mm || rim->r > wall_max * a->r) return false;
+    for (int i = 0; i < t->count; i++)
+        if (t->c[i].g >= gap_clear && in_plane(t, &t->c[i], b) && t->c[i].r > b->r && t->c[i].r < face->r - t->tol_r) return false;
+    return true;
+}
+
+/* The clearest gap on the face of an end. */
+static void find_gap(const table *t, end *e) {
+    double best = 0;
+    for (int in = 0; in < t->count; in++)
+        for (int out = 0; out < t->count; out++) {
+            double g = fmin(t->c[in].g, t->c[out].g);
+            if (t->c[in].r >= t->c[out].r || g <= best || !is_gap(t, e, in, out)) continue;
+            best = g;
+            e->gap[0] = in, e->gap[1] = out;
+        }
+}
+
+static void list_ends(table *t, bool gaps) {
     for (int a = 0; a < t->corner_count; a++) {
         int o = t->corner[a];
-        add_end(t->pin, &t->pins, (end){-1, o, false, cost_one_edge});
-        add_end(t->bush, &t->bushes, (end){-1, o, false, cost_one_edge});
+        add_end(t->pin, &t->pins, (end){-1, o, false, cost_one_edge, {-1, -1}});
+        add_end(t->bush, &t->bushes, (end){-1, o, false, cost_one_edge, {-1, -1}});
         for (int b = 0; b < t->corner_count; b++) {
             int i = t->corner[b];
             if (i == o) continue;
             double pin = chamfer_cost(t, i, o, pin_chamfer_max_mm), bush = chamfer_cost(t, i, o, bush_chamfer_max_mm);
-            if (isfinite(pin)) add_end(t->pin, &t->pins, (end){i, o, false, pin});
-            if (isfinite(bush)) add_end(t->bush, &t->bushes, (end){i, o, false, bush});
-            if (is_taper(t, i, o)) add_end(t->pin, &t->pins, (end){i, o, true, cost_taper});
+            if (isfinite(pin)) add_end(t->pin, &t->pins, (end){i, o, false, pin, {-1, -1}});
+            if (isfinite(bush)) add_end(t->bush, &t->bushes, (end){i, o, false, bush, {-1, -1}});
+            if (is_taper(t, i, o)) add_end(t->pin, &t->pins, (end){i, o, true, cost_taper, {-1, -1}});
         }
     }
+    for (int p = 0; gaps && p < t->pins; p++) find_gap(t, &t->pin[p]);
+    for (int b = 0; gaps && b < t->bushes; b++) find_gap(t, &t->bush[b]);
 }
 
 /* ---- the surface of a reading ---- */
@@ -170,10 +216,16 @@ typedef struct surface {
     double face_h, face_r, pin_h, pin_r, bush_face_h, bush_face_r, bush_h, bush_r;
 } surface;
 
+/* What is read as the pin's end is what lies in the gap that the bush's face shows. */
+static bool lies_in_gap(const end *p, const end *b) {
+    return b->gap[0] >= 0 && (p->outer == b->gap[0] || p->outer == b->gap[1] || p->inner == b->gap[0]);
+}
+
 static surface surface_of(const table *t, const end *p, const end *b) {
     const circle *po = &t->c[p->outer], *pi = p->inner >= 0 ? &t->c[p->inner] : po;
     const circle *bo = &t->c[b->outer], *bi = b->inner >= 0 ? &t->c[b->inner] : bo;
-    return (surface){pi->h, pi->r, po->h, po->r, bi->h, bi->r, bo->h, bo->r};
+    double bush_face_h = b->inner < 0 && lies_in_gap(p, b) ? t->c[b->gap[1]].h : bi->h;
+    return (surface){pi->h, pi->r, po->h, po->r, bush_face_h, bi->r, bo->h, bo->r};
 }
 
 /* Squared distance to the segment (h0, r0)-(h1, r1) in tolerances. */
@@ -254,6 +306,7 @@ static worth worth_of(const table *t, const end *p, const end *b) {
     for (int i = 0; i < t->count; i++) {
         const circle *c = &t->c[i];
         if (i == p->outer || i == p->inner || i == b->outer || i == b->inner || i == w.junction) continue;
+        if (i == p->gap[0] || i == p->gap[1]) continue;
         switch (place_of(t, &s, c)) {
         case ON_FACE:
             grooves[0] += worth_groove * c->g;
@@ -283,6 +336,7 @@ static worth worth_of(const table *t, const end *p, const end *b) {
             break;
         }
     }
+    if (p->gap[0] >= 0) w.total -= cost_gap * (t->c[p->gap[0]].g + t->c[p->gap[1]].g);
     w.total += fmin(grooves[0], grooves_most) + fmin(grooves[1], grooves_most) - fmin(inside, inside_most);
     double proud = s.face_h - s.bush_face_h, high = fmax(0, s.bush_face_h - stands_usual_mm) / stands_usual_mm;
     if (proud < 0) w.total -= cost_recessed;
@@ -374,6 +428,12 @@ static void fill(const table *t, const double *all, int best, ps_reading *out) {
                         .over_face = w.over};
     const int named[4] = {p->inner, p->outer, b->inner, b->outer};
     for (int i = 0; i < 4; i++) out->clear[i] = named[i] >= 0 ? t->c[named[i]].g : 0;
+    end own = *p;
+    find_gap(t, &own);
+    out->ring_mm = own.gap[1] >= 0 ? t->c[p->outer].r - t->c[own.gap[1]].r : 0;
+    bool gap = lies_in_gap(p, b);
+    out->in_gap = gap ? b->gap[0] : -1, out->bore = gap ? b->gap[1] : -1;
+    if (gap && p->outer != b->gap[1]) w.junction = out->junction = b->gap[1]; /* however far the pin's edge lies from it */
     out->junction_clear = w.junction >= 0 ? t->c[w.junction].g : 0;
     find_leads(t, all, best, out);
     look_behind_collar(t, p, b, out);
@@ -391,7 +451,7 @@ ps_status ps_reading_choose(ps_context *ctx, const ps_spot *spots, int count, co
     ps_reading_strengths(spots, count, scene, clear);
     for (int i = 0; i < count; i++) t->c[i] = (circle){spots[i].height_mm, spots[i].radius_mm, clear[i]};
     pick_corners(t);
-    list_ends(t);
+    list_ends(t, scene->gaps);
     double *all = worths(t);
     int best = -1;
     for (int i = 0; all && i < t->pins * t->bushes; i++)

@@ -18,8 +18,9 @@ enum { PS_SPOTS_MAX = 80 };
 typedef struct ps_reading {
     int pin_face, pin; /* inner and outer edge of the pin's end; only `pin` where one edge was found */
     int bush_face, bush;
-    int junction; /* where the pin enters the bush: the bore's edge in the plane of the bush's face */
-    bool taper;   /* the end is longer than a chamfer */
+    int junction;     /* where the pin enters the bush: the bore's edge in the plane of the bush's face */
+    int in_gap, bore; /* where gaps are looked for: the edge of what lies in the bush's bore, flush or sunk, and the bore's; -1 none */
+    bool taper;       /* the end is longer than a chamfer */
     double score;
     double pin_lead, bush_lead; /* over the best reading with another pin, another bush; how much of one clear circle's worth */
     /* By how much the edge's radius and the stand-out are another in the best reading with another pin, another bush; 0: there is none. */
@@ -28,6 +29,7 @@ typedef struct ps_reading {
     double beyond_bush;    /* ... outside the bush, above the plate */
     double over_face;      /* ... above the pin's end */
     double domed;          /* clear circles that a dome explains and a flat end does not; below 0 the other way round */
+    double ring_mm;        /* from the pin's edge in to the outer of two clear circles on its face, as of a pin in a bore; 0: none */
     double clear[4];       /* strength of the named circles: pin_face, pin, bush_face, bush; 0 where there is none */
     double junction_clear; /* ... of the junction's */
 } ps_reading;
@@ -38,6 +40,7 @@ typedef struct ps_reading_scene {
     double loose;     /* tolerances times this, 1 for a settled axis */
     bool plate_known; /* heights count from about the ear plate; otherwise only differences of heights mean anything */
     double aslant;    /* tangent of the axis with the view, mean over the photos; 0: not known */
+    bool gaps;        /* a ring about a gap is a bush's, and no pin's end (src/rim/flush.c) */
 } ps_reading_scene;
 
 /* What each spot is worth as a circle of its own, 0..1: less where it is faint, a ghost or a shadow of others. `strength`: count entries.

@@ -15,6 +15,7 @@ static const double first_height_mm = 0.8, first_radius_mm = 0.3;
 static const double loose_first = 1.5;   /* tolerances before the axis is settled */
 static const double screen_least_mm = 4; /* a pin that stands out more hides part of its bush */
 static const double pin_over_cap = 0.6;  /* a guess to rank by */
+static const double both_clear = 0.6;    /* both edges of a pin's chamfer in a gap, so that its cylinder is the outer one; practice */
 static const double clear_support = 0.55, clear_prominence = 0.12;
 
 /* Climbs with two circles at once on one axis: place of the axis, and height and radius of each circle. */
@@ -69,8 +70,16 @@ static void name_corners(const ps_spot *s, const ps_reading *r, ps_section *out)
     out->pin = corner_of(s, r->pin, r->clear[1]);
     out->bush_face = corner_of(s, r->bush_face, r->clear[2]);
     out->bush = corner_of(s, r->bush, r->clear[3]);
+    out->in_gap = r->bore >= 0;
+    out->wall_mm = out->in_gap ? s[r->bush].radius_mm - s[r->bore].radius_mm : 0;
+    if (out->in_gap && (r->pin == r->bore || fmin(r->clear[0], r->clear[1]) < both_clear)) {
+        out->bore = corner_of(s, r->bore, r->junction_clear);
+        out->pin_face = corner_of(s, r->in_gap, 1);
+        out->pin.found = false;
+    }
     out->evidence = (ps_pin_evidence){.read = true,
                                       .taper = r->taper,
+                                      .ring_mm = r->ring_mm,
                                       .junction = r->junction >= 0,
                                       .junction_clear = r->junction_clear,
                                       .worth = r->score,
@@ -168,13 +177,13 @@ static void keep_better(ps_status read, const ps_section *other, ps_status *stat
     if (read == PS_NO_MEMORY) *status = read;
 }
 
-static ps_status read_fine(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const extent *e,
+static ps_status read_fine(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const extent *e, bool gaps,
                            const ps_axis_guess *axis, ps_section *out) {
     fine_view v = {.count = 0};
     ps_section behind = {0}, capped = {0};
     ps_status status = ps_profile_open(ctx, photos, lumas, views, axis, e->low_mm, e->high_mm, e->radius_mm + 3, 1, &v.source);
     if (status != PS_OK) return status;
-    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), 1, photos > 1, photos > 1 ? ps_spots_aslant(&v.source, axis) : 0};
+    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), 1, photos > 1, photos > 1 ? ps_spots_aslant(&v.source, axis) : 0, gaps};
     v.step = fmin(fmax(0.8 / v.scene.px_per_mm, 0.1), 0.3);
     status = find_spots(ctx, axis, &v);
     if (status == PS_OK) status = read_pin(ctx, axis, &v, out);
@@ -211,7 +220,8 @@ static ps_status settle(ps_context *ctx, int photos, const ps_luma *const *lumas
         return ps_context_fail(ctx, PS_NOT_FOUND, "no circles about an axis");
     }
     status = ps_spots_find(ctx, &v.source, axis, first_height_mm, first_radius_mm, v.spot, &v.count);
-    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), loose_first, photos > 1, photos > 1 ? ps_spots_aslant(&v.source, axis) : 0};
+    v.scene = (ps_reading_scene){ps_spots_px_per_mm(&v.source), loose_first, photos > 1, photos > 1 ? ps_spots_aslant(&v.source, axis) : 0,
+                                 false};
     if (status == PS_OK) status = ps_reading_choose(ctx, s, v.count, &v.scene, &reading);
     int cap = -1;
     bool capped = status == PS_NOT_FOUND && photos > 1 && ps_reading_cap(ctx, s, v.count, &v.scene, &cap) == PS_OK;
@@ -230,13 +240,26 @@ static ps_status settle(ps_context *ctx, int photos, const ps_luma *const *lumas
     return status;
 }
 
+static extent extent_about(const ps_axis_guess *axis) {
+    return (extent){fmin(axis->height_min_mm - 8, height_low_mm), fmin(axis->height_max_mm + 10, 100),
+                    fmin(1.35 * axis->radius_max_mm + 6, radius_limit_mm)};
+}
+
 ps_status ps_section_read(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, bool settled, ps_axis_guess *axis,
                           ps_section *out) {
-    extent e = {fmin(axis->height_min_mm - 8, height_low_mm), fmin(axis->height_max_mm + 10, 100),
-                fmin(1.35 * axis->radius_max_mm + 6, radius_limit_mm)};
+    extent e = extent_about(axis);
     ps_status status = settled ? PS_OK : settle(ctx, photos, lumas, views, axis, &e);
     ps_section section = {0};
-    if (status == PS_OK) status = read_fine(ctx, photos, lumas, views, &e, axis, &section);
+    if (status == PS_OK) status = read_fine(ctx, photos, lumas, views, &e, false, axis, &section);
+    if (status == PS_OK) *out = section;
+    return status;
+}
+
+ps_status ps_section_read_gap(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, ps_axis_guess *axis,
+                              ps_section *out) {
+    extent e = extent_about(axis);
+    ps_section section = {0};
+    ps_status status = read_fine(ctx, photos, lumas, views, &e, true, axis, &section);
     if (status == PS_OK) *out = section;
     return status;
 }

@@ -218,6 +218,34 @@ static void flush_and_recessed(void **state) {
     ps_record_clear(&r);
 }
 
+/* Flush in a bush that stands in a painted boss: the bush's edges are the clear ones, and the pin came out as large as its bush. The other
+ * pin stands far out. */
+static void flush_in_a_boss(void **state) {
+    (void)state;
+    start_case();
+    link_end.bush_h = link_end.face_h = 9, link_end.boss_h = 4, link_end.boss_r = 34, link_end.bush_r = 25;
+    dipper_end.face_h = dipper_end.bush_h + 30;
+    ps_record r = measure();
+    check_held(&r, "attachment.link.pin");
+    check_held(&r, "attachment.link.bush");
+    const ps_dimension *pin = job_find(&r, "attachment.link.pin"), *bush = job_find(&r, "attachment.link.bush");
+    assert_int_equal(pin->verdict, PS_VERDICT_CONFIRM); /* the gap hides where its chamfer ends */
+    CHECK_NEAR(pin->value_mm, 2 * link_end.pin_r, 2 * link_end.chamfer);
+    CHECK_NEAR(bush->value_mm, 2 * link_end.bush_r, DIAMETER_MM);
+    ps_record_clear(&r);
+}
+
+/* A thinner wall, as on small machines, where the bush's edges lead or follow by little: never good. */
+static void flush_in_a_boss_thin(void **state) {
+    (void)state;
+    start_case();
+    link_end.bush_h = link_end.face_h = 9, link_end.boss_h = 4, link_end.boss_r = 33, link_end.bush_r = 23.4;
+    ps_record r = measure();
+    check_held(&r, "attachment.link.pin");
+    check_doubted(&r, "attachment.link.pin", PS_CODE_PIN_CHAMFER);
+    ps_record_clear(&r);
+}
+
 /* Plain ends that are hardly brighter than their bushes, without a shadow: one pin was read half from one circle and half from another,
  * which moved its axis by over a millimetre, and the centres were good. */
 static void end_read_in_pieces(void **state) {
@@ -233,7 +261,7 @@ int main(void) {
         cmocka_unit_test(dome_with_an_edge),  cmocka_unit_test(rounded_dome_with_grooves), cmocka_unit_test(smooth_rounded_dome),
         cmocka_unit_test(cap_and_collar),     cmocka_unit_test(taper_and_rubber_ring),     cmocka_unit_test(taper_down_to_the_bush),
         cmocka_unit_test(gentle_taper),       cmocka_unit_test(drilled_and_grooved),       cmocka_unit_test(flush_and_recessed),
-        cmocka_unit_test(end_read_in_pieces),
+        cmocka_unit_test(end_read_in_pieces), cmocka_unit_test(flush_in_a_boss),           cmocka_unit_test(flush_in_a_boss_thin),
     };
     return cmocka_run_group_tests(tests, set_up, take_down);
 }

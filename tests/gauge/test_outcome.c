@@ -386,6 +386,21 @@ static void flush_pin_beside_the_bores_bevel(void **state) {
     *bush = kept;
 }
 
+/* Two circles on an end that stands out no farther than a bush may: it may be the bush's, so much larger than the pin in it. */
+static void ring_on_the_end_may_be_a_bushs(void **state) {
+    (void)state;
+    for (int ring = 0; ring < 2; ring++) {
+        f.job.pins.pin[PS_ROLE_DIPPER].evidence.ring_mm = ring ? 10 : 0;
+        ps_record r = outcome();
+        assert_int_equal(has(&r, dipper_pin, PS_CODE_PIN_CHAMFER), ring);
+        assert_int_equal(job_find(&r, dipper_pin)->verdict == PS_VERDICT_GOOD, !ring);
+        for (int k = 0; ring && k < 2; k++) /* 20 mm of diameter, even odds */
+            assert_true(job_find(&r, k ? dipper_bush : dipper_pin)->u_mm > 10);
+        ps_record_clear(&r);
+    }
+    f.job.pins.pin[PS_ROLE_DIPPER].evidence = sound();
+}
+
 /* The same end against a bush whose face it does not stand before: the bevel's inner edge may have been taken for it, and it lies deeper. A
  * recessed pin's stand-out was 2.1 mm off and good. */
 static void sunk_end_beside_the_bores_bevel(void **state) {
@@ -551,6 +566,7 @@ int main(void) {
         cmocka_unit_test(bevel_for_the_pin),
         cmocka_unit_test(bush_in_pieces),
         cmocka_unit_test(flush_pin_beside_the_bores_bevel),
+        cmocka_unit_test(ring_on_the_end_may_be_a_bushs),
         cmocka_unit_test(sunk_end_beside_the_bores_bevel),
         cmocka_unit_test(two_photos_and_a_doubted_bush),
         cmocka_unit_test(outline_with_a_faint_circle_inside),

@@ -25,6 +25,7 @@ typedef struct pin_shape {
     double collar_r, collar_h; /* a loose collar against the bush: outer radius, thickness */
     double ring;               /* a rubber ring against the bush: thickness */
     double grooves;            /* share of the light that each turning groove of the end loses */
+    double boss_r, boss_h;     /* a painted boss that the bush stands in: outer radius, height over the plate */
 } pin_shape;
 
 enum { PIN_SHAPES = 4, PIN_SURFACES = 56 };
@@ -135,7 +136,7 @@ static inline void pin_neighbour_to(pin_body *b, const pin_shape *s, double bron
 }
 
 static inline pin_body pin_body_of(const pin_shape *s) {
-    const double steel = 0.5, bronze = 0.4, dark = 0.1, rubber = 0.03, slot = 0.25, deep = 5;
+    const double steel = 0.5, bronze = 0.4, dark = 0.1, rubber = 0.03, paint = 0.3, slot = 0.25, deep = 5;
     pin_body b = {.shape = s};
     double h, r;
     pin_rim_truth(s, PS_EDGE_PIN, &h, &r);
@@ -148,7 +149,11 @@ static inline pin_body pin_body_of(const pin_shape *s) {
     pin_to(&b, s->bush_h, bore + s->bevel, bronze);
     pin_to(&b, s->bush_h, s->bush_r - s->bush_chamfer, bronze);
     pin_to(&b, s->bush_h - s->bush_chamfer, s->bush_r, bronze);
-    pin_to(&b, 0, s->bush_r, bronze);
+    pin_to(&b, s->boss_h, s->bush_r, bronze);
+    if (s->boss_r > 0) {
+        pin_to(&b, s->boss_h, s->boss_r, paint);
+        pin_to(&b, 0, s->boss_r, paint);
+    }
     return b;
 }
 

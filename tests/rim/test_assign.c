@@ -261,6 +261,81 @@ static void test_reread_cap(void **state) {
     }
 }
 
+/* A bush that stands in a boss was taken for its pin, which lies flush in it. */
+static ps_status look_into(const pin_shape *shape, ps_pin_model *m) {
+    const double at[2] = {0, 0};
+    pin_scene close = pin_scene_close(shape);
+    pin_photos p;
+    pin_photos_make(&p, close, at, 1900, 300, 5);
+    ps_status status = ps_rim_look_into_bush(NULL, p.count, p.lumas, p.view, m);
+    pin_photos_free(&p);
+    return status;
+}
+
+static pin_shape flush_in_boss(double bush_r) {
+    return (pin_shape){.face_h = 9,
+                       .pin_r = 15,
+                       .chamfer = 1.5,
+                       .chamfer_deg = 45,
+                       .bush_h = 9,
+                       .bush_r = bush_r,
+                       .bush_chamfer = 1.2,
+                       .bevel = 0.3,
+                       .boss_r = 34,
+                       .boss_h = 4};
+}
+
+static ps_pin_model taken_for_pin(double bush_r) {
+    return (ps_pin_model){.axis_direction = {0, 0, -1},
+                          .rim_count = 3,
+                          .rim = {{PS_EDGE_PIN, PS_EAR_NEAR, 7.8, bush_r, 0.5, 0.25, 0},
+                                  {PS_EDGE_PIN_FACE, PS_EAR_NEAR, 9, bush_r - 1.2, 0.5, 0.25, 0},
+                                  {PS_EDGE_BUSH_FACE, PS_EAR_NEAR, 4, 34, 0.5, 0.25, 0}},
+                          .evidence = {.ring_mm = bush_r - 15.5}};
+}
+
+static void test_look_into_bush(void **state) {
+    (void)state;
+    const pin_shape shape = flush_in_boss(25);
+    ps_pin_model m = taken_for_pin(25);
+    assert_int_equal(look_into(&shape, &m), PS_OK);
+    assert_non_null(rim_of(&m, PS_EDGE_BUSH));
+    CHECK_NEAR(rim_of(&m, PS_EDGE_BUSH)->radius_mm, shape.bush_r, BUSH_MM);
+    const ps_pin_rim *pin = rim_of(&m, PS_EDGE_PIN), *bore = rim_of(&m, PS_EDGE_BUSH_BORE), *face = rim_of(&m, PS_EDGE_PIN_FACE);
+    assert_true((pin != NULL) != (bore != NULL)); /* its own edge where that is clear, else the bore's about it */
+    if (pin) CHECK_NEAR(pin->radius_mm, shape.pin_r, BUSH_MM);
+    if (bore) CHECK_NEAR(bore->radius_mm, shape.pin_r + 0.25 + shape.bevel, BUSH_MM); /* with the play of the picture's bores */
+    assert_non_null(face);
+    CHECK_NEAR(face->radius_mm, shape.pin_r - shape.chamfer, BUSH_MM);
+    CHECK_NEAR(m.evidence.ring_mm, 0, 0);
+    assert_true(m.evidence.junction && m.evidence.over_bore_mm < 2); /* so that it is doubted */
+}
+
+/* Not asked where no gap was seen, or what was taken for the pin stands out farther than a bush does; what would be another circle, or a
+ * bush of a wall too thin, is a doubt; and a pin that stands out of a bush, whatever was seen on it, is none. */
+static void test_no_bush_to_look_into(void **state) {
+    (void)state;
+    const pin_shape shape = flush_in_boss(25), thin = flush_in_boss(22);
+    pin_shape proud = flush_in_boss(25);
+    proud.face_h = 20, proud.pin_r = 17, proud.boss_r = 0;
+    ps_pin_model m = taken_for_pin(25);
+    m.evidence.ring_mm = 0;
+    assert_int_equal(look_into(&shape, &m), PS_NOT_FOUND);
+    m = taken_for_pin(25), m.rim[0].height_mm = 24;
+    assert_int_equal(look_into(&shape, &m), PS_NOT_FOUND);
+    CHECK_NEAR(m.evidence.ring_mm, 0, 0);
+    m = taken_for_pin(25), m.rim[0].radius_mm = 29;
+    assert_int_equal(look_into(&shape, &m), PS_NOT_FOUND);
+    CHECK_NEAR(m.evidence.ring_mm, 9.5, 1e-9);
+    m = taken_for_pin(22);
+    assert_int_equal(look_into(&thin, &m), PS_NOT_FOUND);
+    CHECK_NEAR(m.evidence.ring_mm, 6.5, 1e-9);
+    assert_int_equal(m.rim_count, 3);
+    m = taken_for_pin(17), m.rim[0].height_mm = 18.5, m.rim[2].radius_mm = 25, m.evidence.ring_mm = 5;
+    assert_int_equal(look_into(&proud, &m), PS_NOT_FOUND);
+    CHECK_NEAR(m.evidence.ring_mm, 0, 0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_roles_by_direction),
@@ -273,6 +348,8 @@ int main(void) {
         cmocka_unit_test(test_reread_cap),
         cmocka_unit_test(test_look_near),
         cmocka_unit_test(test_look_elsewhere),
+        cmocka_unit_test(test_look_into_bush),
+        cmocka_unit_test(test_no_bush_to_look_into),
     };
     return cmocka_run_group_tests(tests, set_up, take_down);
 }

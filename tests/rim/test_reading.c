@@ -5,7 +5,7 @@
 
 #include "rim/reading.h"
 
-static const ps_reading_scene scene = {5, 1, true, 0}; /* 5 px a mm, a settled axis, the sheet on the ear plate */
+static const ps_reading_scene scene = {5, 1, true, 0, false}; /* 5 px a mm, a settled axis, the sheet on the ear plate */
 
 typedef struct list {
     int count;
@@ -252,6 +252,79 @@ static void test_recessed(void **state) {
     check_usual(&r);
 }
 
+/* A 60 mm pin flush in its bush of 85 mm, which stands 4.5 mm out of a boss of 112 mm, itself 4 mm high. Invented. */
+enum { IN_GAP, EDGE_OF_BORE, RING_FACE, RING, RING_FOOT, BOSS };
+static list flush_in_boss(void) {
+    list l = {0};
+    put(&l, 8.4, 28, 0.8);
+    put(&l, 8.4, 30.8, 0.8);
+    put(&l, 8.4, 40.9, 0.8);
+    put(&l, 6.9, 42.5, 0.8);
+    put(&l, 4.4, 42.9, 0.8);
+    put(&l, 4, 56, 0.62);
+    return l;
+}
+
+static ps_reading read_gaps(const list *l) {
+    ps_reading_scene gaps = scene;
+    ps_reading r = {0};
+    gaps.gaps = true;
+    assert_int_equal(ps_reading_choose(NULL, l->s, l->count, &gaps, &r), PS_OK);
+    return r;
+}
+
+/* The bush's circles are the clearest, and what lies in it looks like turning: it is read as the pin, the boss as its bush, 25 mm too
+ * large. Only where gaps are looked for is it the bush. */
+static void test_bush_in_a_boss(void **state) {
+    (void)state;
+    list l = flush_in_boss();
+    ps_reading r = read_list(&l);
+    assert_int_equal(r.pin, RING);
+    assert_int_equal(r.bush, BOSS);
+    CHECK_NEAR(r.ring_mm, 42.5 - 30.8, 1e-9);
+    r = read_gaps(&l);
+    assert_int_equal(r.bush_face, RING_FACE);
+    assert_int_equal(r.bush, RING);
+    assert_int_equal(r.in_gap, IN_GAP);
+    assert_int_equal(r.bore, EDGE_OF_BORE);
+}
+
+/* One edge of the bush: its face is in the bore's plane, and the bore stands in no air. */
+static void test_bush_of_one_edge_in_a_boss(void **state) {
+    (void)state;
+    list l = flush_in_boss();
+    l.s[RING_FACE].support = 0;
+    l.s[IN_GAP].height_mm = 6; /* sunk */
+    ps_reading r = read_gaps(&l);
+    assert_int_equal(r.bush_face, -1);
+    assert_int_equal(r.bush, RING);
+    assert_int_equal(r.in_gap, IN_GAP);
+    assert_int_equal(r.bore, EDGE_OF_BORE);
+}
+
+/* What is turned into a pin's end is no gap: more than one ring of it, or one so near the edge that no bush has such a wall, or a faint
+ * one. And a pin that stands out of its bush stays one whatever is turned into it. */
+static void test_turning_is_no_gap(void **state) {
+    (void)state;
+    list l = flush_in_boss();
+    put(&l, 8.4, 39, 0.8);
+    CHECK_NEAR(read_list(&l).ring_mm, 0, 0);
+    assert_int_equal(read_gaps(&l).bore, -1);
+    l = flush_in_boss();
+    l.s[EDGE_OF_BORE].radius_mm = 36, l.s[IN_GAP].radius_mm = 33;
+    CHECK_NEAR(read_list(&l).ring_mm, 6.5, 1e-9); /* small machines have such walls */
+    l.s[EDGE_OF_BORE].radius_mm = 39, l.s[IN_GAP].radius_mm = 36;
+    CHECK_NEAR(read_list(&l).ring_mm, 0, 0);
+    l = flush_in_boss();
+    l.s[EDGE_OF_BORE].support = 0.6;
+    CHECK_NEAR(read_list(&l).ring_mm, 0, 0);
+    l = usual();
+    put(&l, 18, 15, 0.8);
+    put(&l, 18, 17.5, 0.8);
+    assert_int_equal(read_gaps(&l).pin, PIN);
+    assert_int_equal(read_gaps(&l).bush, BUSH);
+}
+
 /* Two circles at the pin that serve equally well: no lead. */
 static void test_doubtful_pin_has_no_lead(void **state) {
     (void)state;
@@ -270,7 +343,7 @@ static void test_heights_without_a_plate(void **state) {
     (void)state;
     list l = usual();
     for (int i = 0; i < l.count; i++) l.s[i].height_mm -= 25;
-    const ps_reading_scene floating = {5, 1, false, 0};
+    const ps_reading_scene floating = {5, 1, false, 0, false};
     ps_reading r = {0};
     assert_int_equal(ps_reading_choose(NULL, l.s, l.count, &floating, &r), PS_OK);
     check_usual(&r);
@@ -283,7 +356,7 @@ static void test_refused(void **state) {
     assert_int_equal(ps_reading_choose(NULL, l.s, 0, &scene, &r), PS_NOT_FOUND);
     assert_int_equal(ps_reading_choose(NULL, l.s, 2, &scene, &r), PS_NOT_FOUND); /* a pin without a bush */
     assert_int_equal(ps_reading_choose(NULL, l.s, PS_SPOTS_MAX + 1, &scene, &r), PS_BAD_ARGUMENT);
-    assert_int_equal(ps_reading_choose(NULL, l.s, l.count, &(ps_reading_scene){0, 1, true, 0}, &r), PS_BAD_ARGUMENT);
+    assert_int_equal(ps_reading_choose(NULL, l.s, l.count, &(ps_reading_scene){0, 1, true, 0, false}, &r), PS_BAD_ARGUMENT);
     assert_int_equal(r.pin, -7);
 }
 
@@ -304,6 +377,9 @@ int main(void) {
         cmocka_unit_test(test_drilled_end_is_no_dome_and_no_pin),
         cmocka_unit_test(test_bevel_of_the_bore_is_not_the_pin),
         cmocka_unit_test(test_recessed),
+        cmocka_unit_test(test_bush_in_a_boss),
+        cmocka_unit_test(test_bush_of_one_edge_in_a_boss),
+        cmocka_unit_test(test_turning_is_no_gap),
         cmocka_unit_test(test_doubtful_pin_has_no_lead),
         cmocka_unit_test(test_heights_without_a_plate),
         cmocka_unit_test(test_refused),

@@ -3,7 +3,7 @@
 
 #include "rim/reading.h"
 
-static const ps_reading_scene scene = {5, 1, true, 0}; /* 5 px a mm, a settled axis, the sheet on the ear plate */
+static const ps_reading_scene scene = {5, 1, true, 0, false}; /* 5 px a mm, a settled axis, the sheet on the ear plate */
 
 typedef struct list {
     int count;
@@ -111,7 +111,7 @@ static void test_senseless(void **state) {
     list l = capped();
     ps_reading r;
     int cap;
-    const ps_reading_scene none = {0, 1, true, 0};
+    const ps_reading_scene none = {0, 1, true, 0, false};
     assert_int_equal(ps_reading_cap(ctx, l.s, l.count, &none, &cap), PS_BAD_ARGUMENT);
     assert_int_equal(ps_reading_cap(ctx, l.s, PS_SPOTS_MAX + 1, &scene, &cap), PS_BAD_ARGUMENT);
     assert_int_equal(ps_reading_under_cap(ctx, l.s, l.count, &none, &l.s[CAP], &r), PS_BAD_ARGUMENT);
