@@ -229,7 +229,6 @@ ps_status ps_rim_look_near(ps_context *ctx, int photos, const ps_luma *const *lu
 /* How far a bush's edge and the edge that had been taken for the pin's may lie apart where they are one. */
 static const double same_rim_mm = 1.5;
 static const double usual_wall_mm = 8; /* of a bush (8 to 20 mm); thinner ones are said, not mended */
-static const double ring_lead = 0.35;  /* circles: by so much an end with a gap on its face has to lead over what lies in the gap */
 
 /* On the face of what was taken for the pin a pin may lie in its bore, and it stands out of what was taken for its bush no farther than a
  * bush does of a boss. */
@@ -251,7 +250,7 @@ ps_status ps_rim_look_into_bush(ps_context *ctx, int photos, const ps_luma *cons
     }
     ps_status status = ps_section_read_gap(ctx, photos, lumas, views, &axis, &section);
     if (status != PS_OK) return status;
-    if (!section.in_gap && section.evidence.pin_lead >= ring_lead) pin->evidence.ring_mm = 0;
+    if (!section.in_gap) pin->evidence.ring_mm = section.evidence.ring_mm;
     if (!section.in_gap || !(fabs(section.bush.radius_mm - radius_mm) < same_rim_mm) || section.wall_mm < usual_wall_mm)
         return PS_NOT_FOUND;
     add_rims(&section, pin);

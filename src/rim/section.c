@@ -15,6 +15,7 @@ static const double first_height_mm = 0.8, first_radius_mm = 0.3;
 static const double loose_first = 1.5;   /* tolerances before the axis is settled */
 static const double screen_least_mm = 4; /* a pin that stands out more hides part of its bush */
 static const double pin_over_cap = 0.6;  /* a guess to rank by */
+static const double ring_lead = 0.35;    /* circles: by so much an end with a gap on its face has to lead over what lies in the gap */
 static const double both_clear = 0.6;    /* both edges of a pin's chamfer in a gap, so that its cylinder is the outer one; practice */
 static const double clear_support = 0.55, clear_prominence = 0.12;
 
@@ -122,6 +123,18 @@ static ps_status find_spots(ps_context *ctx, const ps_axis_guess *axis, fine_vie
     return ps_spots_find(ctx, &v->source, axis, fmin(2.5 * v->step, 0.5), v->step, v->spot, &v->count);
 }
 
+/* Whether a gap on the pin's face speaks against that pin, or nearly so: reading the same circles once more is cheap, other than finding
+ * them once more. */
+static bool is_ring(ps_context *ctx, const fine_view *v, const ps_reading *r) {
+    int bush = r->bush_face >= 0 ? r->bush_face : r->bush;
+    if (!v->scene.plate_known || v->spot[r->pin].height_mm - v->spot[bush].height_mm > PS_RIM_BUSH_STANDS_MOST_MM) return false;
+    ps_reading_scene scene = v->scene;
+    ps_reading other = *r;
+    scene.gaps = true;
+    if (!v->scene.gaps && ps_reading_choose(ctx, v->spot, v->count, &scene, &other) != PS_OK) return true;
+    return other.bore >= 0 || other.pin_lead < ring_lead;
+}
+
 /* A pin that stands out hides part of its bush: what is free of it is looked at again. */
 static ps_status read_pin(ps_context *ctx, const ps_axis_guess *axis, fine_view *v, ps_section *out) {
     ps_reading r;
@@ -131,6 +144,7 @@ static ps_status read_pin(ps_context *ctx, const ps_axis_guess *axis, fine_view 
         status = find_spots(ctx, axis, v);
         if (status == PS_OK) status = ps_reading_choose(ctx, v->spot, v->count, &v->scene, &r);
     }
+    if (status == PS_OK && r.ring_mm > 0 && !is_ring(ctx, v, &r)) r.ring_mm = 0;
     if (status == PS_OK) name_corners(v->spot, &r, out);
     return status;
 }
