@@ -4,6 +4,7 @@
 
 #include <math.h>
 
+#include "gauge/doubts.h"
 #include "gauge/widening.h"
 
 static ps_gauge_input input;
