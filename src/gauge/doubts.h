@@ -38,8 +38,8 @@ double ps_gauge_bushes_unlike_mm(const ps_gauge_input *input, const ps_gauge_fac
 /* By how much another circle's diameter differs that explains the photos nearly as well as the one taken for the pin's, where it is so far
  * from it that one of them may be the bush's; else 0. */
 double ps_gauge_pin_or_bush_mm(const ps_gauge_input *input, const ps_gauge_facts *facts, int role);
-/* Whether the bush may be the boss or weld about a true bush whose edge was taken for the pin's: hardly told, near the sheet's plane, with a
- * pin that stands out no more than bushes do. */
+/* Whether the bush may be the boss or weld about a true bush whose edge was taken for the pin's: hardly told, near the sheet's plane, with
+ * a pin that stands out no more than bushes do. */
 bool ps_gauge_may_be_bush(const ps_gauge_input *input, const ps_gauge_facts *facts, int role);
 
 /* How much more the bush stands out than the other pin's, where that is more than bushes of one plate do; else 0: a collar or washer. */
