@@ -34,6 +34,10 @@ PS_API void ps_piece_corner(const ps_piece *piece, int index, double mm[2]);
 PS_API void ps_piece_tag_centre(const ps_piece *piece, int n, double mm[2]); /* n-th tag of the piece */
 PS_API int ps_kit_piece_of_tag(int id, int *n);                              /* piece and place of a tag id; -1 when none */
 
+/* The check lines on every page of the kit, by drawing: from the middle of one end tick to that of the other. */
+#define PS_CHECK_ACROSS_MM 140.0
+#define PS_CHECK_ALONG_MM  200.0
+
 typedef enum ps_paper { PS_PAPER_A4 = 0, PS_PAPER_LETTER } ps_paper;
 /* Writes the kit as a vector PDF at exact size. Errors: PS_IO (names the cause). Leaves no half-written file. */
 PS_API ps_status ps_kit_write_pdf(ps_context *ctx, ps_paper paper, const char *path);

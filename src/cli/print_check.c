@@ -3,8 +3,8 @@
 
 #include "cli.h"
 
-/* Check lines of every page of the kit, mm, and the band of a reading when none is given (calipers, tape). */
-static const double nominal_across_mm = 140, nominal_along_mm = 200, default_across_U_mm = 0.15, default_along_U_mm = 0.7;
+/* The band of a reading when none is given (calipers, tape). */
+static const double default_across_U_mm = 0.15, default_along_U_mm = 0.7;
 /* A reading with a wider band is no reading; above all it is a decimal comma: 139,6 reads as 139 and a band of 6. */
 static const double largest_check_U_mm = 5;
 
@@ -31,7 +31,7 @@ static bool piece_before(const char *command, const char *argument, int *piece, 
 }
 
 static bool believable_check(const char *command, const char *argument, const ps_print_check *c) {
-    double nominal = c->along ? nominal_along_mm : nominal_across_mm;
+    double nominal = c->along ? PS_CHECK_ALONG_MM : PS_CHECK_ACROSS_MM;
     if (!(c->read_mm >= 0.5 * nominal && c->read_mm <= 2 * nominal)) {
         cli_say("%s: --print-check %s: the line is %g mm on paper, a reading of %g mm cannot be", command, argument, nominal, c->read_mm);
         return false;

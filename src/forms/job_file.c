@@ -20,7 +20,7 @@ static const double mm_per_inch = 25.4;
 /* Limits of what can be at all; wide, because a form's mistakes (inches for millimetres, a string round the pin) must get in. */
 static const double reading_most_mm = 30000, standoff_most_mm = 500, check_U_most_mm = 5, shims_most_mm = 200;
 /* The check lines and the bands of their reading, as with pinspan measure --print-check. */
-static const double check_nominal_mm[2] = {140, 200}, check_U_mm[2] = {0.15, 0.7}, standoff_U_mm = 2;
+static const double check_nominal_mm[2] = {PS_CHECK_ACROSS_MM, PS_CHECK_ALONG_MM}, check_U_mm[2] = {0.15, 0.7}, standoff_U_mm = 2;
 
 typedef struct reader {
     ps_context *ctx;

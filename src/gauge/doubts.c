@@ -13,8 +13,6 @@ static const double check_agrees_sd = 3.5, check_floor = 0.001; /* solved scale 
 /* What a sheet beside those that were read carries of a value unread: within this share of the need by the sd of an unread print (2 %),
  * and so within a third by the worst known one, fitted to the page (6 %). */
 static const double unread_share_of_need = 0.1;
-/* Lines of the kit that are read with calipers and rule. */
-static const double line_across_mm = 140, line_along_mm = 200;
 static const double spread_least_deg = 8, spread_lens_deg = 15;
 static const double fit_ratio_most = 2.5, rim_misfit_most = 4;
 static const int fit_dof_least = 10;
@@ -80,7 +78,7 @@ static double scale_of(const ps_gauge_input *in, int piece, bool along) {
 /* False where a check line as read is far from the scale that the adjustment ended with, of the piece or pieces that it was read for; of
  * other pieces (a sheet on the cross plate, in another adjustment) it says nothing. */
 static bool check_agrees(const ps_gauge_input *in, const ps_print_check *c) {
-    double nominal = c->along ? line_along_mm : line_across_mm, sd = 0.5 * c->U_mm / nominal;
+    double nominal = c->along ? PS_CHECK_ALONG_MM : PS_CHECK_ACROSS_MM, sd = 0.5 * c->U_mm / nominal;
     if (c->piece < 0 && in->print_count > 1 && in->print_each) return true; /* readings of each have taken its place */
     for (int k = 0; k < in->print_count; k++) {
         if (c->piece != in->print[k].piece && (c->piece >= 0 || read_by_itself(in, k, c->along))) continue;

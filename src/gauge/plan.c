@@ -26,7 +26,6 @@ static const double clear_mm = 10; /* between a further piece and what stands ro
  * the mean of three readings. Common practice, no source (docs/verdicts.md). */
 static const struct { double across_U_mm, along_U_mm; } readings[] = {{0.15, 0.3}, {0.1, 0.15}};
 enum { READINGS = 2 };
-static const double line_across_mm = 140, line_along_mm = 200;
 
 typedef struct planner {
     ps_context *ctx;
@@ -115,8 +114,8 @@ static ps_adjust_plan plan_of(const planner *w, const trial *t) {
     for (int i = 0; i < t->photos; i++) plan.photo[i] = w->way[t->way[i]].photo;
     if (t->reading >= 0) {
         bool several = w->input->solution->model.problem.piece_count > 1;
-        double across = 0.5 * readings[t->reading].across_U_mm / line_across_mm;
-        double along = 0.5 * readings[t->reading].along_U_mm / line_along_mm, shared = sqrt(PS_PRINT_READING_SHARED);
+        double across = 0.5 * readings[t->reading].across_U_mm / PS_CHECK_ACROSS_MM;
+        double along = 0.5 * readings[t->reading].along_U_mm / PS_CHECK_ALONG_MM, shared = sqrt(PS_PRINT_READING_SHARED);
         plan.print_read = true;
         plan.sigma_own_across = sqrt(1 - PS_PRINT_READING_SHARED) * across;
         plan.sigma_own_along = sqrt(1 - PS_PRINT_READING_SHARED) * along;
@@ -169,8 +168,8 @@ static bool reading_helps(const planner *w, int reading) {
         double along = hypot(p->scale.sigma_along, p->piece[i].print.along.sigma);
         /* One reading for several pieces is better one for each. */
         helps |= p->piece[i].print.across.tail > 0 || p->piece[i].print.along.tail > 0;
-        helps |= disagree * across > margin * 0.5 * readings[reading].across_U_mm / line_across_mm ||
-                 disagree * along > margin * 0.5 * readings[reading].along_U_mm / line_along_mm;
+        helps |= disagree * across > margin * 0.5 * readings[reading].across_U_mm / PS_CHECK_ACROSS_MM ||
+                 disagree * along > margin * 0.5 * readings[reading].along_U_mm / PS_CHECK_ALONG_MM;
     }
     return helps;
 }

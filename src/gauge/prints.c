@@ -3,7 +3,6 @@
 
 #include <math.h>
 
-static const double check_across_mm = 140, check_along_mm = 200; /* the printed check lines (docs/conventions.md) */
 static const double directions_rel = 0.005, paper_rel = 0.0003;
 /* What pieces for which one reading is said to hold may differ by all the same, with a heavy tail: photos that say more prevail
  * (docs/model.md; practice). */
@@ -23,7 +22,7 @@ static line_read find_check(const ps_measure_options *o, bool along, int kit) {
         if (!found || c->piece >= 0) found = c; /* the piece's own reading before one for all */
     }
     if (!found) return (line_read){false, false, 1, directions_rel};
-    double nominal = along ? check_along_mm : check_across_mm;
+    double nominal = along ? PS_CHECK_ALONG_MM : PS_CHECK_ACROSS_MM;
     return (line_read){true, found->piece < 0, found->read_mm / nominal, 0.5 * found->U_mm / nominal};
 }
 

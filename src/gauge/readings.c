@@ -152,10 +152,14 @@ static void look_at_walls(ps_job *job) {
     }
 }
 
-ps_status ps_job_look_again(ps_context *ctx, ps_job *job, double sigma_height_mm, double sigma_radius_mm) {
-    ps_job_predict(job, sigma_height_mm, sigma_radius_mm);
+static ps_status trace_and_solve(ps_context *ctx, ps_job *job) {
     ps_job_each(job, ps_job_trace);
     return ps_job_solve_rims(ctx, job);
+}
+
+ps_status ps_job_look_again(ps_context *ctx, ps_job *job, double sigma_height_mm, double sigma_radius_mm) {
+    ps_job_predict(job, sigma_height_mm, sigma_radius_mm);
+    return trace_and_solve(ctx, job);
 }
 
 /* How well the pins found can be read: worth of both sections; a pin that is not there counts nothing. */
@@ -264,8 +268,7 @@ static ps_status first_solution(ps_context *ctx, ps_job *job, bool *moved) {
     for (int round = 0; status == PS_OK && round < ROUNDS_MAX; round++) {
         if (round > 0) ps_job_predict(job, 0.5, 0.25);
         ps_job_views(job, lumas, before);
-        ps_job_each(job, ps_job_trace);
-        status = ps_job_solve_rims(ctx, job);
+        status = trace_and_solve(ctx, job);
         if (status != PS_OK || pins_moved_px(job, before) < moved_px) break;
         *moved = true;
     }
@@ -313,13 +316,11 @@ static ps_status read_once(ps_context *ctx, ps_job *job, bool moved, bool *kept)
     ps_status status = read_anew(ctx, job, moved);
     if (status != PS_OK) return status;
     job->lens_settled = true;
-    ps_job_each(job, ps_job_trace);
-    status = ps_job_solve_rims(ctx, job);
+    status = trace_and_solve(ctx, job);
     if (status != PS_NO_CONVERGENCE) return status;
     *kept = true;
     job->pins = before;
-    ps_job_each(job, ps_job_trace);
-    return ps_job_solve_rims(ctx, job);
+    return trace_and_solve(ctx, job);
 }
 
 /* Reads the rims through the lens that they have tied down, and again where that moves it by much, or at all and a pin can hardly be read:
@@ -382,8 +383,7 @@ static ps_status finish_chamfers(ps_context *ctx, ps_job *job) {
         ps_job_predict(job, 0.15, 0.1);
         status = complete_chamfers(ctx, job, &found);
         if (status != PS_OK || !found) break;
-        ps_job_each(job, ps_job_trace);
-        status = ps_job_solve_rims(ctx, job);
+        status = trace_and_solve(ctx, job);
     }
     return status;
 }
@@ -416,13 +416,11 @@ static ps_status look_into_bushes(ps_context *ctx, ps_job *job) {
         job->pins = before;
         return PS_OK;
     }
-    ps_job_each(job, ps_job_trace);
-    ps_status status = ps_job_solve_rims(ctx, job);
+    ps_status status = trace_and_solve(ctx, job);
     if (status == PS_OK) status = ps_job_look_again(ctx, job, 0.15, 0.1);
     if (status != PS_NO_CONVERGENCE) return status;
     job->pins = before;
-    ps_job_each(job, ps_job_trace);
-    return ps_job_solve_rims(ctx, job);
+    return trace_and_solve(ctx, job);
 }
 
 static ps_status measure_by(ps_context *ctx, ps_job *job, bool follow) {

@@ -40,7 +40,7 @@ typedef struct ps_reading_scene {
     double loose;     /* tolerances times this, 1 for a settled axis */
     bool plate_known; /* heights count from about the ear plate; otherwise only differences of heights mean anything */
     double aslant;    /* tangent of the axis with the view, mean over the photos; 0: not known */
-    bool gaps;        /* a ring about a gap is a bush's, and no pin's end (src/rim/flush.c) */
+    bool gaps;        /* a ring about a gap is a bush's, and no pin's end */
 } ps_reading_scene;
 
 /* What each spot is worth as a circle of its own, 0..1: less where it is faint, a ghost or a shadow of others. `strength`: count entries.

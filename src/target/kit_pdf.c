@@ -41,13 +41,13 @@ static void plate_page(const ps_sheet *sheet, const ps_piece *piece) {
     double unit_mm = a4 ? 0.26 : 0.16;
     ps_sheet_drawing(sheet, left + across - 100 * unit_mm - 31.0, PS_SHEET_MARGIN_MM + 0.8, unit_mm, 2.3, false);
 
-    double line_x = left - 8.0, line_y = top + 0.5 * (along - PS_SHEET_ALONG_MM);
+    double line_x = left - 8.0, line_y = top + 0.5 * (along - PS_CHECK_ALONG_MM);
     ps_sheet_check_along(sheet, line_x, line_y);
     ps_sheet_text_upward(sheet, line_x - 6.2, top + 0.5 * along + 40.0, fill_in, "along (200 mm)  ______________ mm");
 
     double below = bottom + (a4 ? 6.5 : 4.8);
     ps_sheet_check_across(sheet, left, below);
-    ps_sheet_text(sheet, left + PS_SHEET_ACROSS_MM + 3.0, below - 2.0, 0, (ps_text_style){3.0, false, PS_TEXT_LEFT},
+    ps_sheet_text(sheet, left + PS_CHECK_ACROSS_MM + 3.0, below - 2.0, 0, (ps_text_style){3.0, false, PS_TEXT_LEFT},
                   "across  ____________ mm");
     ps_sheet_text(sheet, left, below + (a4 ? 3.0 : 2.4), across, (ps_text_style){a4 ? 2.6 : 2.0, false, PS_TEXT_LEFT}, plate_words);
     ps_sheet_piece(sheet, piece, left, top);
@@ -85,9 +85,9 @@ static void patch_page(const ps_sheet *sheet, const ps_piece *upper, const ps_pi
     cut_piece(sheet, lower, left, top + cell);
     cut_piece(sheet, mini, column, top);
 
-    double line_y = top + 0.5 * (2 * cell - PS_SHEET_ALONG_MM), words_width = line_x - 10.0 - column;
+    double line_y = top + 0.5 * (2 * cell - PS_CHECK_ALONG_MM), words_width = line_x - 10.0 - column;
     ps_sheet_check_along(sheet, line_x, line_y);
-    ps_sheet_text_upward(sheet, line_x - 5.8, line_y + 0.5 * PS_SHEET_ALONG_MM + 30.0, (ps_text_style){3.2, false, PS_TEXT_LEFT},
+    ps_sheet_text_upward(sheet, line_x - 5.8, line_y + 0.5 * PS_CHECK_ALONG_MM + 30.0, (ps_text_style){3.2, false, PS_TEXT_LEFT},
                          "along (200 mm)  ______________ mm");
     double y = top + (mini->rows + 1) * mini->square_mm + name_strip_mm + 10.0;
     ps_sheet_drawing(sheet, column + 13.0, y, 0.4, 2.4, false);
@@ -97,7 +97,7 @@ static void patch_page(const ps_sheet *sheet, const ps_piece *upper, const ps_pi
 
     double below = top + 2 * cell + (a4 ? 9.0 : 5.5);
     ps_sheet_check_across(sheet, left, below);
-    ps_sheet_text(sheet, left + PS_SHEET_ACROSS_MM + 4.0, below - 2.2, 0, (ps_text_style){3.2, false, PS_TEXT_LEFT},
+    ps_sheet_text(sheet, left + PS_CHECK_ACROSS_MM + 4.0, below - 2.2, 0, (ps_text_style){3.2, false, PS_TEXT_LEFT},
                   "across (140 mm)  __________ mm");
 }
 

@@ -54,14 +54,14 @@ static const double check_stroke_mm = 0.25;
 static const double check_tick_mm = 1.8; /* half length of an end tick */
 
 void ps_sheet_check_across(const ps_sheet *sheet, double x_mm, double y_mm) {
-    double end = x_mm + PS_SHEET_ACROSS_MM;
+    double end = x_mm + PS_CHECK_ACROSS_MM;
     ps_sheet_line(sheet, x_mm, y_mm, end, y_mm, check_stroke_mm);
     ps_sheet_line(sheet, x_mm, y_mm - check_tick_mm, x_mm, y_mm + check_tick_mm, check_stroke_mm);
     ps_sheet_line(sheet, end, y_mm - check_tick_mm, end, y_mm + check_tick_mm, check_stroke_mm);
 }
 
 void ps_sheet_check_along(const ps_sheet *sheet, double x_mm, double y_mm) {
-    double end = y_mm + PS_SHEET_ALONG_MM;
+    double end = y_mm + PS_CHECK_ALONG_MM;
     ps_sheet_line(sheet, x_mm, y_mm, x_mm, end, check_stroke_mm);
     ps_sheet_line(sheet, x_mm - check_tick_mm, y_mm, x_mm + check_tick_mm, y_mm, check_stroke_mm);
     ps_sheet_line(sheet, x_mm - check_tick_mm, end, x_mm + check_tick_mm, end, check_stroke_mm);

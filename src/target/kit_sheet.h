@@ -34,9 +34,7 @@ double ps_sheet_text(const ps_sheet *sheet, double x_mm, double y_mm, double wid
 /* The same, reading upward; (x, y) is where the first line's top left corner comes to lie. */
 void ps_sheet_text_upward(const ps_sheet *sheet, double x_mm, double y_mm, ps_text_style style, const char *text);
 
-/* Check lines: nominal length between the middles of the end ticks; (x, y) is the left or upper end. */
-#define PS_SHEET_ACROSS_MM 140.0
-#define PS_SHEET_ALONG_MM  200.0
+/* Check lines; (x, y) is the left or upper end. */
 void ps_sheet_check_across(const ps_sheet *sheet, double x_mm, double y_mm);
 void ps_sheet_check_along(const ps_sheet *sheet, double x_mm, double y_mm);
 
