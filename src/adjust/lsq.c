@@ -14,6 +14,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Steps of a heavy tail can fall by a few hundredths only, each. One of a thousandth of the uncertainty leaves a few hundredths to go:
+ * where no iteration is left, that is settled. */
+static const double crawl_share = 1e-3;
+
 /* One evaluation of the model: normal equations, cost and weights at one x. */
 typedef struct evaluation {
     int unknowns;
@@ -183,6 +187,7 @@ typedef struct search {
     int n;
     double *factor, *scale, *step, *trial, *room; /* room: two an unknown */
     double lambda, growth;
+    bool creeping; /* an undamped step failed: a weak direction that is curved wants a trace of damping */
     double tolerance;
 } search;
 
@@ -206,7 +211,9 @@ static bool search_new(search *s, int n, const ps_lsq_options *o) {
 }
 
 static void damp_more(search *s) {
-    s->lambda = s->lambda < 1e-8 ? 1e-8 : s->lambda * s->growth;
+    s->creeping = s->creeping || s->lambda == 0;
+    double least = s->creeping ? 1e-12 : 1e-8;
+    s->lambda = s->lambda < least ? least : s->lambda * s->growth;
     s->growth *= 2;
 }
 
@@ -252,12 +259,14 @@ static void take_step(search *s, double *x, evaluation *now, evaluation *next, d
      * after any success would bounce along a curved valley. */
     double promise = 2 * fmax(0, fmin(ratio, 1)) - 1;
     s->lambda *= fmax(0.1, 1 - promise * promise * promise);
-    if (s->lambda < 1e-9 && promise > 0) s->lambda = 0; /* plain Gauss-Newton to the end: damping would cost digits */
+    if (s->lambda < (s->creeping ? 1e-14 : 1e-9) && promise > 0)
+        s->lambda = 0; /* plain Gauss-Newton to the end: damping would cost digits */
     s->growth = 2;
 }
 
 static ps_status iterate(ps_context *ctx, search *s, double *x, ps_lsq_model model, void *user, int limit, evaluation *now,
                          evaluation *next, int *iterations) {
+    double last_gain = INFINITY;
     for (int i = 0; i < limit; i++) {
         *iterations = i + 1;
         double gain;
@@ -279,7 +288,10 @@ static ps_status iterate(ps_context *ctx, search *s, double *x, ps_lsq_model mod
                 return ps_context_fail(ctx, PS_NO_CONVERGENCE, "no step lowers the cost (%g) after %d iterations", now->cost, i + 1);
         }
         if (done) return PS_OK;
+        last_gain = gain;
     }
+    int dof = now->rows > s->n ? now->rows - s->n : 1;
+    if (s->lambda <= 1e-6 && last_gain <= crawl_share * crawl_share * now->chi2 / dof) return PS_OK;
     return ps_context_fail(ctx, PS_NO_CONVERGENCE, "no convergence in %d iterations (cost %g)", limit, now->cost);
 }
 

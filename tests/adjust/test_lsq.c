@@ -266,10 +266,46 @@ static void test_outlier(void **state) {
     ps_context_free(ctx);
 }
 
+/* A valley of the form of Rosenbrock (1960): steep walls along v = c u^2, a floor that falls by little toward u = 1; the unknowns lie
+ * askew to it, u = p + q and v = p - q, so that neither is weak by itself. */
+typedef struct valley {
+    double fall, bend;
+} valley;
+
+static bool valley_rows(void *user, const double *x, bool want, void *sink, ps_lsq_emit emit) {
+    (void)want;
+    const valley *t = user;
+    static const int both[2] = {0, 1};
+    double u = x[0] + x[1], v = x[0] - x[1], turn = 2 * t->bend * u;
+    const double across[2] = {1 - turn, -1 - turn}, along[2] = {t->fall, t->fall};
+    ps_lsq_row wall = {v - t->bend * u * u, 2, both, across, false, 0}, floor = {t->fall * (u - 1), 2, both, along, false, 0};
+    emit(sink, &wall);
+    emit(sink, &floor);
+    return true;
+}
+
+/* The undamped step overshoots a curved valley; where its floor is weak beside its walls, what damping it wants is far under 1e-8. */
+static void test_weak_curved_valley(void **state) {
+    (void)state;
+    ps_context *ctx = ps_context_new();
+    const double EXACT = 1e-6; /* of 21 that it has to go; a settled step is far smaller */
+    for (double fall = 1e-2; fall > 0.9e-7; fall *= 0.1) {
+        valley v = {fall, 0.5 * fall};
+        double x[2] = {200 * v.bend - 10, -200 * v.bend - 10};
+        ps_lsq_result result;
+        ps_lsq_options o = ps_lsq_options_default();
+        assert_int_equal(ps_lsq_solve(ctx, 2, x, valley_rows, &v, &o, &result), PS_OK);
+        CHECK_NEAR(x[0] + x[1], 1, EXACT);
+        CHECK_NEAR(x[0] - x[1], v.bend, EXACT * v.bend);
+        ps_lsq_result_clear(&result);
+    }
+    ps_context_free(ctx);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_data_are_nists), cmocka_unit_test(test_nist),    cmocka_unit_test(test_free_direction_is_named),
-        cmocka_unit_test(test_nan_is_refused), cmocka_unit_test(test_outlier),
+        cmocka_unit_test(test_weak_curved_valley),      cmocka_unit_test(test_data_are_nists), cmocka_unit_test(test_nist),
+        cmocka_unit_test(test_free_direction_is_named), cmocka_unit_test(test_nan_is_refused), cmocka_unit_test(test_outlier),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -7,6 +7,7 @@
  *
  * Jobs count as independent, not values: two pins of one job share sheet and cameras. So each rate is a mean over jobs, and
  * its Clopper-Pearson interval has the number of jobs. */
+#include "coverage_gap.h"
 #include "coverage_scene.h"
 
 #include "adjust/model.h"
@@ -18,12 +19,12 @@
 #include <pthread.h>
 #include <stdio.h>
 
-enum { KINDS = 4, VALUES_MAX = 7 };
+enum { END_ON_KINDS = 4, KINDS = 5, VALUES_MAX = 7 }; /* the gap comes last, from jobs of its own */
 enum { GROUP_ALL, GROUP_ONE, GROUP_TWO, GROUP_MORE, GROUP_WELL, GROUPS };
 /* Jobs of two sheets: of one run or not, each read, one read, one reading for both, or none. */
 enum { SHEETS_EACH_LIKE = GROUPS, SHEETS_EACH_UNLIKE, SHEETS_ONE_LIKE, SHEETS_ONE_UNLIKE, SHEETS_FOR_ALL, SHEETS_NONE, SHEETS_END };
-static const ps_kind kinds[KINDS] = {PS_KIND_PIN, PS_KIND_BUSH, PS_KIND_CENTRES, PS_KIND_PROUD};
-static const char *const kind_word[KINDS] = {"pin", "bush", "centres", "proud"};
+static const ps_kind kinds[KINDS] = {PS_KIND_PIN, PS_KIND_BUSH, PS_KIND_CENTRES, PS_KIND_PROUD, PS_KIND_GAP};
+static const char *const kind_word[KINDS] = {"pin", "bush", "centres", "proud", "gap"};
 
 typedef struct value {
     int kind;
@@ -235,6 +236,99 @@ static void judge(ps_context *ctx, const job_scene *s, const ps_adjust_solution 
     free(record);
 }
 
+/* ---- gaps ---- */
+
+static double misfit_of(const job_scene *s, const ps_adjust_solution *solution, int rim) {
+    double sum = 0;
+    int count = 0;
+    for (int e = 0; e < s->problem.edge_count; e++) {
+        if (s->edge[e].rim != rim) continue;
+        double off = ps_adjust_edge_residual(solution, e, NULL) / s->edge[e].sigma_px;
+        sum += off * off;
+        count++;
+    }
+    return count ? sum / count : INFINITY;
+}
+
+static int photos_with(const job_scene *s, const ps_adjust_solution *solution, int rim) {
+    int n = 0;
+    for (int i = 0; rim >= 0 && i < s->problem.photo_count; i++) n += used(s, solution, i, rim);
+    return n;
+}
+
+/* Mirrors read_face of src/gauge/gap_value.c. */
+static void fill_face(const job_scene *s, const ps_adjust_solution *solution, int pin, int ear, ps_gauge_face *face) {
+    int rim = s->rim_of[gap_rim(pin, ear, GAP_FACE)], bore = s->rim_of[gap_rim(pin, ear, GAP_BORE)],
+        outer = s->rim_of[gap_rim(pin, ear, GAP_OUTER)], photos = photos_with(s, solution, rim);
+    double inward = ear == PS_EAR_NEAR ? -1 : 1, behind = 0, radius, height;
+    *face = (ps_gauge_face){.rim = -1, .uneven_mm = NAN, .bore_radius_mm = NAN};
+    if (photos == 0) return;
+    face->rim = rim;
+    face->photos = photos;
+    face->misfit = misfit_of(s, solution, rim);
+    shape_of(solution, rim, &face->radius_mm, &face->height_mm);
+    for (int i = 0; i < s->problem.photo_count; i++)
+        if (used(s, solution, i, rim)) face->arc = fmax(face->arc, s->rim[gap_rim(pin, ear, GAP_FACE)].arc[i]);
+    if (photos_with(s, solution, bore) > 0) {
+        shape_of(solution, bore, &radius, &height);
+        face->bore_radius_mm = radius;
+        behind = inward * (face->height_mm - height);
+        face->uneven_mm = fabs(behind);
+        face->flat = face->uneven_mm <= 0.6 && radius < face->radius_mm - 2;
+    }
+    if (photos_with(s, solution, outer) > 0) {
+        shape_of(solution, outer, &radius, &height);
+        double across = radius - face->radius_mm, down = inward * (face->height_mm - height);
+        face->stepped = across > 0.2 && down > 0.3 * across && down < 3 * across;
+    }
+    if (!face->flat && face->stepped && behind > 0 && behind < 1.6) face->uneven_mm = NAN;
+}
+
+static bool sound_face(const job_scene *s, const ps_gauge_face *face) {
+    return face->rim >= 0 && face->flat && face->photos >= 2 && face->arc >= 0.6 && s->problem.photo_count >= 3;
+}
+
+static void judge_gap(ps_context *ctx, const job_scene *s, const gap_truth *truth, const ps_adjust_solution *solution, result *out) {
+    ps_measure_options options = ps_measure_options_default();
+    ps_gauge_input gap = {.options = &options, .solution = solution, .photos_used = s->problem.photo_count, .lens_known = true};
+    ps_gauge_input in = {.options = &options, .gap_job = &gap};
+    ps_record *record = calloc(1, sizeof *record);
+    if (!record) return;
+    options.check_count = s->check_count;
+    memcpy(options.check, s->check, sizeof s->check);
+    ps_gauge_prints_read(s->piece, s->problem.piece_count, &gap.print_checked_across, &gap.print_checked_along);
+    ps_gauge_prints(solution, &gap);
+    gap.direction_spread_deg = spread_deg(s, solution);
+    out->well_posed = gap.direction_spread_deg >= 15 && s->checked[0][0] && s->checked[0][1];
+    for (int role = 0; role < JOB_PINS; role++) {
+        gap.gap[role].found = true;
+        for (int e = 0; e < PS_EDGE_COUNT; e++) in.pin[role].rim[e] = gap.pin[role].rim[e] = -1;
+        for (int ear = 0; ear < 2; ear++) {
+            fill_face(s, solution, role, ear, &gap.gap[role].face[ear]);
+            out->well_posed &= sound_face(s, &gap.gap[role].face[ear]);
+        }
+    }
+    if (ps_gauge_dimensions(ctx, &in, record) == PS_OK) {
+        for (int i = 0; i < record->dimension_count; i++) {
+            const ps_dimension *d = &record->dimension[i];
+            if (d->kind != PS_KIND_GAP || d->verdict == PS_VERDICT_MISSING) continue;
+            const ps_gauge_face *face = gap.gap[d->role].face;
+            bool backed = true;
+            for (int ear = 0; ear < 2; ear++) backed &= (face[ear].flat || face[ear].stepped) && (face[ear].photos >= 2 || out->photos < 2);
+            out->value[out->count++] = (value){KINDS - 1,
+                                               d->value_mm - truth->gap_mm[d->role],
+                                               d->u_mm,
+                                               d->need_mm,
+                                               bound(solution, d),
+                                               !backed,
+                                               false,
+                                               d->verdict == PS_VERDICT_GOOD,
+                                               ps_gauge_within_need(d->u_mm, d->need_mm, ps_gauge_photo_dof(out->photos))};
+        }
+    }
+    free(record);
+}
+
 /* ---- all jobs ---- */
 
 static int sheets_of(const job_scene *s) {
@@ -248,6 +342,7 @@ typedef struct run {
     int jobs, threads, next;
     uint64_t seed;
     job_options options;
+    bool gaps; /* jobs that look into a gap, not end-on ones */
     result *result;
     pthread_mutex_t lock;
 } run;
@@ -256,19 +351,22 @@ static void *work(void *user) {
     run *r = user;
     ps_context *ctx = ps_context_new();
     job_scene *s = malloc(sizeof *s);
+    gap_truth gap;
     while (ctx && s) {
         (void)pthread_mutex_lock(&r->lock);
         int i = r->next++;
         (void)pthread_mutex_unlock(&r->lock);
         if (i >= r->jobs) break;
         result *out = &r->result[i];
-        out->made = job_make(s, &r->options, r->seed, (uint64_t)i);
+        out->made = r->gaps ? gap_make(s, &gap, &r->options, r->seed, (uint64_t)i) : job_make(s, &r->options, r->seed, (uint64_t)i);
         if (!out->made) continue;
         out->photos = s->problem.photo_count;
         out->sheets = sheets_of(s);
         ps_adjust_solution *solution = NULL;
         out->solved = solve(ctx, s, &solution) == PS_OK;
-        if (out->solved)
+        if (out->solved && r->gaps)
+            judge_gap(ctx, s, &gap, solution, out);
+        else if (out->solved)
             judge(ctx, s, solution, out);
         else
             (void)snprintf(out->message, sizeof out->message, "%s", ps_context_message(ctx));
@@ -357,12 +455,12 @@ static void print_sheets(const run *r) {
     static const char *const title[] = {"each read, one run",       "each read, unlike",    "one of them read, one run",
                                         "one of them read, unlike", "one reading for both", "none read"};
     printf("\nJobs of two sheets: the same share by what is known of the prints.\n\n| sheets | jobs |");
-    for (int k = 0; k < KINDS; k++) printf(" %s |", kind_word[k]);
+    for (int k = 0; k < END_ON_KINDS; k++) printf(" %s |", kind_word[k]);
     printf(" good, %% of values | jobs with a wrong good, %% of jobs with a good |\n| --- | --- | --- | --- | --- | --- | --- | --- |\n");
     for (int g = GROUPS; g < SHEETS_END; g++) {
         tally all = tally_of(r, -1, g);
         printf("| %s | %.0f |", title[g - GROUPS], all.had_jobs);
-        for (int k = 0; k < KINDS; k++) {
+        for (int k = 0; k < END_ON_KINDS; k++) {
             tally t = tally_of(r, k, g);
             print_rate(t.covered, t.jobs);
         }
@@ -373,13 +471,13 @@ static void print_sheets(const run *r) {
 }
 
 static void print_tables(const run *r) {
-    int made = 0, solved = 0, well = 0;
+    int made = 0, solved = 0, well = 0, first = r->gaps ? END_ON_KINDS : 0, end = r->gaps ? KINDS : END_ON_KINDS;
     for (int i = 0; i < r->jobs; i++) made += r->result[i].made, solved += r->result[i].solved, well += r->result[i].well_posed;
     printf("%d jobs, seed %llu; %d with photos to work on, %d solved, %d of them well-posed.\n\n", r->jobs, (unsigned long long)r->seed,
            made, solved, well);
     printf("Share of values within U of the truth, %% (95 %% interval, Clopper-Pearson, jobs):\n\n"
            "| kind | all | 1 photo | 2 photos | 3 to 5 photos | well-posed |\n| --- | --- | --- | --- | --- | --- |\n");
-    for (int k = 0; k < KINDS; k++) {
+    for (int k = first; k < end; k++) {
         printf("| %s |", kind_word[k]);
         for (int g = 0; g < GROUPS; g++) {
             tally t = tally_of(r, k, g);
@@ -387,12 +485,12 @@ static void print_tables(const run *r) {
         }
         printf("\n");
     }
-    print_sheets(r);
+    if (!r->gaps) print_sheets(r);
     printf(
         "\nRoot mean square of error over u:\n\n"
         "| kind | all | 1 photo | 2 photos | 3 to 5 photos | well-posed | rms error / rms bound, well-posed | rms error, mm, well-posed |\n"
         "| --- | --- | --- | --- | --- | --- | --- | --- |\n");
-    for (int k = 0; k < KINDS; k++) {
+    for (int k = first; k < end; k++) {
         printf("| %s |", kind_word[k]);
         tally t = {0};
         for (int g = 0; g < GROUPS; g++) {
@@ -405,9 +503,9 @@ static void print_tables(const run *r) {
            "| kind | values | good, %% of values | wrong good, values | jobs with a wrong good, %% of jobs with a good | narrow enough, "
            "doubts "
            "left aside | wrong among these |\n| --- | --- | --- | --- | --- | --- | --- |\n");
-    for (int k = 0; k <= KINDS; k++) {
-        tally t = tally_of(r, k < KINDS ? k : -1, GROUP_ALL);
-        printf("| %s | %d | %.1f | %d |", k < KINDS ? kind_word[k] : "any", t.had, 100.0 * t.good / t.had, t.wrong);
+    for (int k = first; k < end + !r->gaps; k++) {
+        tally t = tally_of(r, k < end ? k : -1, GROUP_ALL);
+        printf("| %s | %d | %.1f | %d |", k < end ? kind_word[k] : "any", t.had, 100.0 * t.good / t.had, t.wrong);
         print_wrong(t.wrong_jobs, t.good_jobs);
         printf(" %d | %d |\n", t.narrow, t.narrow_wrong);
     }
@@ -437,15 +535,17 @@ int main(int argc, char **argv) {
         fprintf(stderr, "usage: bench_coverage [jobs [seed [threads [stride 1..4 [defects 0..127]]]]]\n");
         return 2;
     }
-    for (int family = 0; family < (only < 0 ? 2 : 1); family++) {
-        int broken = only >= 0 ? only : family ? BROKEN_ALL : 0;
-        run r = {.jobs = jobs, .threads = threads, .seed = seed, .options = {broken, stride, JOB_HONEST, true, 0.5, false}};
-        if (!run_all(&r)) return 1;
-        printf("## %s\n\n", broken ? "Where the model is mildly wrong" : "Where the model holds");
-        print_tables(&r);
-        (void)fflush(stdout);
-        if (getenv("COVERAGE_WORST")) print_worst(&r, atof(getenv("COVERAGE_WORST")));
-        free(r.result);
-    }
+    for (int family = 0; family < (only < 0 ? 2 : 1); family++)
+        for (int gaps = 0; gaps < 2; gaps++) {
+            int broken = only >= 0 ? only : family ? BROKEN_ALL : 0;
+            run r = {
+                .jobs = jobs, .threads = threads, .seed = seed, .options = {broken, stride, JOB_HONEST, true, 0.5, false}, .gaps = gaps};
+            if (!run_all(&r)) return 1;
+            printf("## %s%s\n\n", broken ? "Where the model is mildly wrong" : "Where the model holds", gaps ? ": gaps" : "");
+            print_tables(&r);
+            (void)fflush(stdout);
+            if (getenv("COVERAGE_WORST")) print_worst(&r, atof(getenv("COVERAGE_WORST")));
+            free(r.result);
+        }
     return 0;
 }

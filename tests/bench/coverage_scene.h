@@ -16,9 +16,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { JOB_PHOTOS = 5, JOB_PIECES = 2, JOB_PINS = 2, JOB_EDGES = 4, JOB_RIMS = 8, JOB_PLACES = 600 };
+enum { JOB_PHOTOS = 5, JOB_PIECES = 2, JOB_PINS = 2, JOB_EDGES = 4, JOB_RIMS = 8, JOB_RIMS_MAX = 12, JOB_PLACES = 600 };
 enum { JOB_CHECKS = 2 * JOB_PIECES };
-enum { JOB_CORNERS = JOB_PHOTOS * JOB_PIECES * PS_PIECE_CORNERS_MAX, JOB_POINTS = JOB_PHOTOS * JOB_RIMS * JOB_PLACES };
+enum { JOB_CORNERS = JOB_PHOTOS * JOB_PIECES * PS_PIECE_CORNERS_MAX, JOB_POINTS = JOB_PHOTOS * JOB_RIMS_MAX * JOB_PLACES };
 static const double JOB_DEGREE = PS_PI / 180;
 
 /* What is not quite as the model has it. */
@@ -75,7 +75,8 @@ typedef struct job_scene {
     double scale[JOB_PIECES][2], paper[JOB_PIECES], bend[JOB_PIECES][3],
         cubic[JOB_PIECES][4]; /* x2 xy y2 in 1/mm; x3 x2y xy2 y3 in 1/mm^2 */
     double axis_point[JOB_PINS][3], axis_direction[JOB_PINS][3];
-    job_rim rim[JOB_RIMS]; /* 4 a pin, order of ps_edge: pin, pin-face, bush, bush-face */
+    job_rim rim[JOB_RIMS_MAX]; /* 4 a pin, order of ps_edge: pin, pin-face, bush, bush-face; of a gap as coverage_gap.h has it */
+    bool lying;                /* the photos look into a gap: circles are seen slanted */
     double middle[3], span, extent;
     bool sheet_moved[JOB_PHOTOS]; /* the first piece, by sheet_move in the world */
     ps_pose sheet_move[JOB_PHOTOS];
@@ -99,8 +100,8 @@ typedef struct job_scene {
     ps_adjust_piece piece[JOB_PIECES];
     ps_adjust_corner corner[JOB_CORNERS];
     ps_adjust_pin pin[JOB_PINS];
-    ps_adjust_rim adjust_rim[JOB_RIMS];
-    int rim_of[JOB_RIMS]; /* scene's rim -> adjust rim, -1 when no photo shows it */
+    ps_adjust_rim adjust_rim[JOB_RIMS_MAX];
+    int rim_of[JOB_RIMS_MAX]; /* scene's rim -> adjust rim, -1 when no photo shows it */
     ps_adjust_edge edge[JOB_POINTS];
 } job_scene;
 
@@ -374,12 +375,9 @@ static inline ps_adjust_group job_group(double exif_px) {
                              .sigma_photo_centre_px = 10};
 }
 
-static inline void job_cameras(job_scene *s, const job_options *o) {
-    static const int share[JOB_PHOTOS] = {10, 30, 65, 90, 100}; /* 1 to 5 photos: 10, 20, 35, 25, 10 % */
-    double draw = job_uniform(s, 0, 100), off;
-    int photos = 1;
-    while (draw > share[photos - 1] || (o->contradiction != JOB_HONEST && photos < 3)) photos++;
-    s->problem.photo_count = photos;
+/* The phone: its EXIF focal length into the group, its true lens returned. */
+static inline ps_lens job_lens(job_scene *s, const job_options *o) {
+    double off;
     s->group[0] = job_group(job_uniform(s, 2750, 3300));
     ps_adjust_group *g = &s->group[0];
     ps_lens lens = g->start;
@@ -390,24 +388,40 @@ static inline void job_cameras(job_scene *s, const job_options *o) {
     lens.cx += g->sigma_centre_px * job_normal(s), lens.cy += g->sigma_centre_px * job_normal(s);
     lens.k1 = g->sigma_k1 * job_normal(s), lens.k2 = g->sigma_k2 * job_normal(s), lens.k3 = g->sigma_k3 * job_normal(s);
     lens.p1 = g->sigma_p * job_normal(s), lens.p2 = g->sigma_p * job_normal(s);
+    return lens;
+}
+
+/* A photo with that lens, as it is in this one. */
+static inline void job_photo(job_scene *s, const job_options *o, int i, const ps_lens *lens, int orientation) {
+    const ps_adjust_group *g = &s->group[0];
+    ps_view *v = &s->view[i];
+    v->lens = *lens;
+    v->lens.f_px *= exp(g->sigma_photo_focal_rel * job_normal(s));
+    if (o->contradiction == JOB_ZOOM && i == s->problem.photo_count - 1) v->lens.f_px *= job_uniform(s, 1.06, 1.4);
+    v->lens.cx += g->sigma_photo_centre_px * job_normal(s), v->lens.cy += g->sigma_photo_centre_px * job_normal(s);
+    v->orientation = orientation, v->stored_width = 4032, v->stored_height = 3024;
+    s->photo[i] = (ps_adjust_photo){.stored_width = 4032, .stored_height = 3024, .orientation = orientation};
+}
+
+static inline void job_cameras(job_scene *s, const job_options *o) {
+    static const int share[JOB_PHOTOS] = {10, 30, 65, 90, 100}; /* 1 to 5 photos: 10, 20, 35, 25, 10 % */
+    double draw = job_uniform(s, 0, 100);
+    int photos = 1;
+    while (draw > share[photos - 1] || (o->contradiction != JOB_HONEST && photos < 3)) photos++;
+    s->problem.photo_count = photos;
+    ps_lens lens = job_lens(s, o);
     double between[3], way = job_uniform(s, 0, 2 * PS_PI), roll = job_chance(s, 0.5) ? 0 : PS_PI;
     double most = job_chance(s, 0.1) ? 5 : 24, least = most > 10 ? 9 : 0; /* one job in ten: all from about one side */
     int orientation = job_chance(s, 0.3) ? 6 : 1;
     for (int k = 0; k < 3; k++) between[k] = 0.5 * (s->axis_point[0][k] + s->axis_point[1][k]);
     for (int k = 0; k < 2; k++) between[k] = 0.7 * between[k] + 0.3 * s->middle[k];
     for (int i = 0; i < photos; i++) {
-        ps_view *v = &s->view[i];
-        v->lens = lens;
-        v->lens.f_px *= exp(g->sigma_photo_focal_rel * job_normal(s));
-        if (o->contradiction == JOB_ZOOM && i == photos - 1) v->lens.f_px *= job_uniform(s, 1.06, 1.4);
-        v->lens.cx += g->sigma_photo_centre_px * job_normal(s), v->lens.cy += g->sigma_photo_centre_px * job_normal(s);
+        job_photo(s, o, i, &lens, orientation);
         double azimuth = way + 2 * PS_PI * i / photos + job_uniform(s, -0.5, 0.5), tilt = job_uniform(s, least, most) * JOB_DEGREE;
-        double distance = v->lens.f_px * s->span / (4032 * job_uniform(s, 0.6, 0.85)), from[3];
+        double distance = s->view[i].lens.f_px * s->span / (4032 * job_uniform(s, 0.6, 0.85)), from[3];
         from[0] = between[0] + distance * sin(tilt) * cos(azimuth), from[1] = between[1] + distance * sin(tilt) * sin(azimuth);
         from[2] = -distance * cos(tilt);
-        job_look(from, between, roll + 0.1 * job_normal(s), &v->pose);
-        v->orientation = orientation, v->stored_width = 4032, v->stored_height = 3024;
-        s->photo[i] = (ps_adjust_photo){.stored_width = 4032, .stored_height = 3024, .orientation = orientation};
+        job_look(from, between, roll + 0.1 * job_normal(s), &s->view[i].pose);
     }
 }
 
@@ -540,17 +554,30 @@ static inline bool job_rim_point(const job_scene *s, int photo, const job_rim *r
     return true;
 }
 
+/* Of the circle in the photo; seen about square, as the camera's distance has it. */
+static inline double job_length_px(const job_scene *s, int photo, const job_rim *r) {
+    double length = 0, last[2], px[2], X[3];
+    if (!s->lying) return 2 * PS_PI * r->circle.radius_mm * s->view[photo].lens.f_px / fabs(s->view[photo].pose.t[2]);
+    for (int k = 0; k <= 48; k++) {
+        ps_circle3_point(&r->circle, 2 * PS_PI * k / 48, X);
+        if (!ps_view_project(&s->view[photo], X, px)) return 0;
+        if (k) length += hypot(px[0] - last[0], px[1] - last[1]);
+        memcpy(last, px, sizeof last);
+    }
+    return length;
+}
+
 /* The edge points of one rim in one photo; what the trace stage makes of them (src/rim/trace.c): points over 1.6 px off are
  * not taken, sd by the median, 0.25 px at least. The factor 2 is neighbours_factor of src/gauge/rims.c; of thinned points every
  * n-th is kept with the sd divided by sqrt(n), so that a rim says as much as before. */
 static inline void job_see_rim(job_scene *s, const job_options *o, int photo, int rim, double shift) {
     job_rim *r = &s->rim[rim];
-    double noise[JOB_PLACES], size[JOB_PLACES], px_per_mm = s->view[photo].lens.f_px / fabs(s->view[photo].pose.t[2]);
-    int places = (int)fmin(JOB_PLACES, 2 * PS_PI * r->circle.radius_mm * px_per_mm / 4), n = s->problem.edge_count, taken = 0;
+    double noise[JOB_PLACES], size[JOB_PLACES];
+    int places = (int)fmin(JOB_PLACES, job_length_px(s, photo, r) / 4), n = s->problem.edge_count, taken = 0;
     double from = job_uniform(s, 0, 2 * PS_PI), arc = job_arc(s), sd = job_uniform(s, 0.3, 0.5);
     double side[2] = {0, 0};
     for (int k = 0; k < 2 && o->small_things; k++) side[k] = 0.3 * job_normal(s);
-    job_rim_noise(s, o, places, noise);
+    if (places > 0) job_rim_noise(s, o, places, noise);
     if (arc == 0 || places < 40) return;
     int first = n;
     for (int k = 0; k < (int)(arc * places); k++) {
