@@ -51,6 +51,8 @@ typedef enum ps_code {
     PS_CODE_OUT_OF_ROUND,  /* a pin's or bush's edge is visibly oval */
     PS_CODE_PHOTO_TWICE,   /* the same photo as another one of the job */
     PS_CODE_GAP_NOT_SHOWN, /* no photo that shows the inward bush faces was measured */
+    PS_CODE_BOSS_OVER,     /* a width over a boss, which is not shown to be measured rightly */
+    PS_CODE_BOSS_ONE_SIDE, /* photos of a boss, if that is what they show, that do not show both ends twice */
     PS_CODE_COUNT
 } ps_code;
 PS_API const char *ps_code_word(ps_code code); /* "print-unchecked", ... */

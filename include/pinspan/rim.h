@@ -95,6 +95,7 @@ typedef struct ps_pin_model {
     int rim_count;
     ps_pin_rim rim[PS_RIMS_PER_PIN];
     ps_pin_evidence evidence;
+    bool outward; /* a single boss: the faces of its two ends look away from each other, so that a photo shows one of them */
 } ps_pin_model;
 
 /* Index into the pin's rims, -1 none. */

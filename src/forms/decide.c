@@ -195,7 +195,7 @@ static void finish(ps_forms_decision *d) {
     }
     if (d->settled) return;
     char how[320];
-    ps_gauge_how(d->side, d->kind, d->role, false, how);
+    ps_gauge_how(d->side, d->kind, d->role, false, d->over, how);
     (void)snprintf(d->ask, sizeof d->ask, "%s", how);
     d->ask_with = ps_trade_instrument(d->kind);
 }

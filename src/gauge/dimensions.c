@@ -38,7 +38,7 @@ static ps_dimension *start(const worker *w, ps_kind kind, int role) {
 
 static void add_how(const worker *w, ps_dimension *d) {
     d->confirm_with = ps_trade_instrument(d->kind);
-    ps_gauge_how(w->record->side, d->kind, d->role, w->pins_equal, d->how);
+    ps_gauge_how(w->record->side, d->kind, d->role, w->pins_equal, d->over, d->how);
 }
 
 /* Nothing was solved: the photos say why. */
@@ -82,7 +82,7 @@ static void finish_missing(const worker *w, ps_dimension *d) {
     ps_notes *reasons = &d->reasons;
     ps_notes_copy(&w->input->doubts, reasons);
     if (d->kind == PS_KIND_GAP)
-        ps_gauge_say(reasons, PS_SUBJECT_VALUE, PS_CODE_GAP_NOT_SHOWN);
+        ps_gauge_say(reasons, PS_SUBJECT_VALUE, w->input->boss_one_side ? PS_CODE_BOSS_ONE_SIDE : PS_CODE_GAP_NOT_SHOWN);
     else if (!w->input->solution && unsolved(w->record) == PS_CODE_PIECE_HIDDEN)
         ps_notes_add(reasons, PS_CODE_PIECE_HIDDEN, "Too little of the printed sheet can be seen in the photos, so there is no scale.");
     else if (!w->input->solution && unsolved(w->record) != PS_CODE_NO_PIN)
@@ -157,6 +157,7 @@ static ps_status add_gap(const worker *w, int role) {
         finish_missing(w, d);
         return status == PS_NO_MEMORY ? status : PS_OK;
     }
+    d->over = job->gap[role].over;
     worker own = {.ctx = w->ctx, .input = job, .record = w->record, .pins_equal = w->pins_equal};
     status = ps_gauge_facts_read(w->ctx, job, w->record, &own.facts);
     if (status == PS_OK) finish(&own, d, &q, photos);

@@ -42,6 +42,7 @@ typedef struct ps_gauge_face {
 
 typedef struct ps_gauge_gap {
     bool found;
+    bool over;             /* a single boss, whose faces look outward */
     ps_gauge_face face[2]; /* by ps_ear */
 } ps_gauge_gap;
 
@@ -60,6 +61,7 @@ typedef struct ps_gauge_input {
     } print[PS_ADJUST_PIECES_MAX];
     bool print_each; /* both lines of each piece are read by themselves, whatever the options hold */
     bool roles_unsure;
+    bool boss_one_side;                   /* photos that show no gap may show a boss, but not both of its ends twice */
     double centres_rival_mm;              /* another pair of bodies may be the pins, by so much nearer or farther apart; 0: none */
     ps_notes doubts;                      /* of every value: piece-moved, other-scene, fit-bad, focal-contradicts ... */
     bool lens_known;                      /* focal length from EXIF or a profile was used */

@@ -78,15 +78,15 @@ const ps_job *ps_job_of(const ps_job *job, int photo) {
 
 /* ---- stages ---- */
 
-static ps_status find_axes(ps_context *ctx, ps_job *gap) {
+static ps_status find_axes(ps_context *ctx, ps_job *gap, bool over) {
     const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
     ps_view views[PS_ADJUST_PHOTOS_MAX];
     ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
     const double toward_dipper[2] = {1, 0}; /* the held piece's +x */
     double start = ps_job_cpu_s();
     ps_job_views(gap, lumas, views);
-    ps_status status = ps_rim_gap_find(ctx, gap->problem.photo_count, lumas, views, masks, ps_job_masks(gap, masks), toward_dipper,
-                                       gap->options->dipper, &gap->pins);
+    ps_status status = (over ? ps_rim_boss_find : ps_rim_gap_find)(
+        ctx, gap->problem.photo_count, lumas, views, masks, ps_job_masks(gap, masks), toward_dipper, gap->options->dipper, &gap->pins);
     gap->section_s += ps_job_cpu_s() - start;
     return status;
 }
@@ -127,9 +127,9 @@ static ps_status solve_again(ps_context *ctx, ps_job *gap, double sigma_height_m
     return solve(ctx, gap);
 }
 
-static ps_status measure(ps_context *ctx, ps_job *gap) {
+static ps_status measure(ps_context *ctx, ps_job *gap, bool over) {
     ps_status status = ps_job_cameras(ctx, gap);
-    if (status == PS_OK) status = find_axes(ctx, gap);
+    if (status == PS_OK) status = find_axes(ctx, gap, over);
     if (status == PS_OK) status = solve(ctx, gap);
     if (status == PS_OK) status = solve_again(ctx, gap, 0.8, 0.5);
     for (size_t i = 0; status == PS_OK && i < sizeof readings / sizeof readings[0]; i++) {
@@ -141,10 +141,58 @@ static ps_status measure(ps_context *ctx, ps_job *gap) {
     return status;
 }
 
+/* Whether some pin has both faces, the right way round. */
+static bool has_faces(const ps_job *gap) {
+    for (int p = 0; p < gap->pins.count; p++) {
+        double height[2] = {NAN, NAN};
+        for (int ear = 0; ear < 2; ear++) {
+            int at = ps_rim_find(&gap->pins.pin[p], PS_EDGE_BUSH_FACE, (ps_ear)ear);
+            ps_circle3 circle;
+            if (at >= 0) ps_adjust_circle(gap->solution, gap->rim_of[p][at], &circle, &height[ear]);
+        }
+        if (height[PS_EAR_NEAR] > height[PS_EAR_FAR]) return true;
+    }
+    return false;
+}
+
+/* Whether the photos stand as photos of a boss do; asked before anything is looked for. *one_side: each of them does, but not both ends
+ * can be seen twice. */
+static bool from_both_sides(const ps_job *gap, bool *one_side) {
+    const ps_luma *lumas[PS_ADJUST_PHOTOS_MAX];
+    ps_view views[PS_ADJUST_PHOTOS_MAX];
+    ps_rim_mask masks[PS_ADJUST_PIECES_MAX];
+    int left, right, photos = gap->problem.photo_count;
+    *one_side = false;
+    if (!gap->solution) return false;
+    ps_job_views(gap, lumas, views);
+    bool both = ps_rim_boss_sides(photos, views, masks, ps_job_masks(gap, masks), &left, &right);
+    *one_side = !both && photos >= 2 && left + right == photos;
+    return both;
+}
+
+/* Where no pair of inward faces is to be had: the outward ones of a single boss, instead. *gap and *status stay where there is none. */
+static void try_over(ps_context *ctx, ps_job *job, bool placed, ps_job **gap, ps_status *status) {
+    ps_status own;
+    if (!from_both_sides(*gap, &job->boss_one_side)) return;
+    ps_job *boss = borrow(ctx, job, placed, &own);
+    if (own == PS_OK) own = measure(ctx, boss, true);
+    if (own == PS_OK && !has_faces(boss)) own = PS_NOT_FOUND;
+    if (own == PS_OK) {
+        ps_job *was = *gap;
+        *gap = boss, boss = was;
+    }
+    if (own == PS_OK || own == PS_NO_MEMORY) *status = own;
+    ps_job_gap_free(boss);
+}
+
 ps_status ps_job_gap(ps_context *ctx, ps_job *job, bool placed) {
     ps_status status;
     ps_job *gap = borrow(ctx, job, placed, &status);
-    if (status == PS_OK) status = measure(ctx, gap);
+    job->boss_one_side = false;
+    if (status == PS_OK) {
+        status = measure(ctx, gap, false);
+        if (status != PS_NO_MEMORY && !(status == PS_OK && has_faces(gap))) try_over(ctx, job, placed, &gap, &status);
+    }
     if (status != PS_OK) {
         ps_job_gap_free(gap);
         return status;

@@ -22,9 +22,19 @@ static void how_gap(ps_side side, const char *role, char how[320]) {
                        safe(side), role);
 }
 
-void ps_gauge_how(ps_side side, ps_kind kind, int role, bool pins_equal, char how[320]) {
+static void how_over(ps_side side, const char *role, char how[320]) {
+    (void)snprintf(how, 320,
+                   "%s: calipers, or a tape between two straight edges laid flat on the ends, along the %s pin over the outward bush faces "
+                   "of the boss, not over its own ends or a pin that stands out; read twice. Where the machine's manual says otherwise, "
+                   "follow it.",
+                   safe(side), role);
+}
+
+void ps_gauge_how(ps_side side, ps_kind kind, int role, bool pins_equal, bool over, char how[320]) {
     const char *word = role >= 0 ? ps_role_word((ps_role)role) : "";
-    if (kind == PS_KIND_GAP)
+    if (kind == PS_KIND_GAP && over)
+        how_over(side, word, how);
+    else if (kind == PS_KIND_GAP)
         how_gap(side, word, how);
     else if (kind == PS_KIND_PIN)
         (void)snprintf(

@@ -4,7 +4,8 @@
 
 #include "pinspan/measure.h"
 
-/* `pins_equal`: both pins are of one diameter, which makes a tape over equal edges give the centres at once. */
-void ps_gauge_how(ps_side side, ps_kind kind, int role, bool pins_equal, char how[320]);
+/* `pins_equal`: both pins are of one diameter, which makes a tape over equal edges give the centres at once. `over`: of a gap, that it is
+ * the width over a single boss. */
+void ps_gauge_how(ps_side side, ps_kind kind, int role, bool pins_equal, bool over, char how[320]);
 
 #endif

@@ -62,6 +62,7 @@ typedef struct ps_job {
     ps_pin_models pins;
     int rim_of[PS_ROLE_COUNT][PS_RIMS_PER_PIN]; /* models' rim -> adjust rim, -1 none */
     double section_s, adjust_s;                 /* processor time */
+    bool boss_one_side;                         /* photos tried as a gap look at one end of something at most, or too few at the other */
     struct ps_job *gap;                         /* photos that look into the gap: an adjustment of their own; owned, NULL without */
 } ps_job;
 

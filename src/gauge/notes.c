@@ -40,6 +40,8 @@ const char *ps_code_word(ps_code code) {
         [PS_CODE_OUT_OF_ROUND] = "out-of-round",
         [PS_CODE_PHOTO_TWICE] = "photo-twice",
         [PS_CODE_GAP_NOT_SHOWN] = "gap-not-shown",
+        [PS_CODE_BOSS_OVER] = "boss-over",
+        [PS_CODE_BOSS_ONE_SIDE] = "boss-one-side",
     };
     return (unsigned)code < PS_CODE_COUNT ? word[code] : "unknown";
 }

@@ -499,6 +499,7 @@ ps_status ps_job_record(ps_context *ctx, const ps_job *job, ps_record *record) {
     ps_gauge_input gap;
     if (job->gap) gap_input(job->gap, record, &gap);
     if (job->gap) input.gap_job = &gap;
+    input.boss_one_side = job->boss_one_side && !job->gap;
     record_times(job, record);
     ps_status status = ps_gauge_dimensions(ctx, &input, record);
     if (status == PS_OK) say_left_out(job, record);

@@ -95,6 +95,15 @@ static const char *const sentence[PS_CODE_COUNT][PS_SUBJECT_COUNT] = {
                              "Take three or four photos, each from another place; a photo sent twice tells nothing new."},
     [PS_CODE_GAP_NOT_SHOWN] = {"The space between the ears is not shown.",
                                "The photos show the outer faces only; the space between the ears was not measured.", NULL},
+    [PS_CODE_BOSS_OVER] = {"The width over a boss's outward faces was read from this photo.",
+                           "Widths over a single boss are read from photos, but that they come out right is not shown yet: measure it by "
+                           "hand before ordering.",
+                           NULL},
+    [PS_CODE_BOSS_ONE_SIDE] = {"This photo shows one end of a boss at most.",
+                               "Neither the space between two ears nor both ends of a single boss are shown: too few of the photos look "
+                               "from one of the sides.",
+                               "For the width over a single boss: lay the sheet flat on the plate beside it, and take two photos at least "
+                               "of either end, from above and the side, all with the whole sheet."},
 };
 
 const char *ps_gauge_sentence(ps_subject subject, ps_code code) {

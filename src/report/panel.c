@@ -21,7 +21,8 @@ void ps_panel_add_dimension(ps_panel *panel, const ps_dimension *d, int mark, bo
     *row = (ps_panel_row){.mark = mark, .verdict_shown = true, .verdict = has ? d->verdict : PS_VERDICT_MISSING};
     char band[48] = "";
     if (has) ps_words_band(d->value_mm, d->U_mm, false, band, sizeof band);
-    int n = snprintf(row->text, sizeof row->text, has ? "%s %s mm" : "%s%s", name[d->kind], band);
+    int n = snprintf(row->text, sizeof row->text, has ? "%s %s mm" : "%s%s",
+                     d->kind == PS_KIND_GAP && d->over ? "over boss" : name[d->kind], band);
     if (has && inch && n < (int)sizeof row->text)
         (void)snprintf(row->text + n, sizeof row->text - (size_t)n, " (%.*f in)", ps_words_decimals(d->U_mm) + 1, d->value_mm / 25.4);
 }

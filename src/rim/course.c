@@ -15,7 +15,8 @@ static const double smooth_px = 1.0; /* Gaussian along the normal before the der
 /* Edges nearer than this blur into one; before: of two heights. Rims of which more is covered are taken as a whole, as far as they go. */
 static const double end_on_cosine = 0.4, apart_px = 3, before_mm = 0.3, covered_most = 0.6;
 const double ps_course_least_arc = 0.3;
-static const double taken_px = 1.6; /* from the curve, of an edge that is its own */
+static const double facing_least = 0.1; /* cosine to the way an end of a boss looks; slanted more, its edges run into one */
+static const double taken_px = 1.6;     /* from the curve, of an edge that is its own */
 
 ps_circle3 ps_rim_circle(const ps_pin_model *pin, const ps_pin_rim *rim) {
     ps_circle3 c;
@@ -261,6 +262,15 @@ double ps_course_scale(const ps_view *view, const ps_circle3 *c) {
     return ps_view_ellipse(view, c, &e) ? e.a / c->radius_mm : 0;
 }
 
+bool ps_course_turned_away(const ps_view *view, const ps_pin_model *pin, const ps_pin_rim *rim) {
+    if (!pin->outward) return false;
+    ps_circle3 circle = ps_rim_circle(pin, rim);
+    double x[3], n[3];
+    ps_pose_apply(&view->pose, circle.centre, x);
+    ps_mat3_mul_vec(view->pose.R, circle.normal, n);
+    return (rim->ear == PS_EAR_NEAR ? -1 : 1) * ps_dot3(x, n) < facing_least * ps_norm3(x); /* heights run from far to near */
+}
+
 /* Whether the face's edge of a bush runs so near to its outer one, or outside it, that no edge of the latter's own shows there: the chamfer
  * is seen along its slope. Points of the face's edge taken for it made bushes up to 0.8 mm too small. A pin's edge is its outline there. */
 static bool covers(const ps_pin_rim *upper, const ps_pin_rim *lower, double offset_px) {
@@ -281,7 +291,7 @@ void ps_course_find_others(const ps_view *view, const ps_pin_model *pin, int rim
     bool end_on = looks_end_on(view, pin);
     for (int i = 0; i < c->count; i++) c->place[i].covered = false;
     for (int k = 0; k < pin->rim_count; k++) {
-        if (k == rim) continue;
+        if (k == rim || ps_course_turned_away(view, pin, &pin->rim[k])) continue;
         ps_circle3 circle = ps_rim_circle(pin, &pin->rim[k]);
         for (int i = 0; i < c->count; i++) {
             ps_course_place *p = &c->place[i];

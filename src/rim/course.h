@@ -37,6 +37,8 @@ typedef struct ps_course { /* of a rim around its prediction */
 /* Share of the circumference in the photo, and of it with an edge, from which on a rim counts. */
 extern const double ps_course_least_arc;
 
+/* Whether a rim of a boss's end looks away from the camera, so that the boss itself hides it. */
+bool ps_course_turned_away(const ps_view *view, const ps_pin_model *pin, const ps_pin_rim *rim);
 /* Millimetres to pixels at a circle's centre; 0 when it is not seen. */
 double ps_course_scale(const ps_view *view, const ps_circle3 *c);
 /* Edges up to reach_px (PS_COURSE_REACH_PX at most) around the prediction. The terms are for the caller to set. */

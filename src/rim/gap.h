@@ -18,6 +18,9 @@ typedef struct ps_gap_image {
 ps_status ps_gap_image_make(ps_context *ctx, const ps_luma *luma, int side, ps_gap_image *out);
 void ps_gap_image_clear(ps_gap_image *image);
 
+/* Takes out what the photo shows within the masks: printed squares have edges of every direction. */
+void ps_gap_image_blank(ps_gap_image *image, const ps_view *view, const ps_rim_mask *mask, int masks);
+
 /* An edge element: place in the photo (upright px) and unit tangent. */
 typedef struct ps_gap_edgel {
     double x, y, tx, ty;
@@ -57,14 +60,30 @@ typedef struct ps_gap_axis {
     ps_gap_circle circle[PS_GAP_CIRCLES_MAX];
 } ps_gap_axis;
 
-/* What is looked at. */
+enum { PS_GAP_GUESSES_A_PHOTO = 144, PS_GAP_RADIUS_MAX_MM = 95 };
+/* A circle of an ear that may be a bush's, and where on its axis. */
+typedef struct ps_gap_guess {
+    double s, h, t[2], r, value; /* t: by ear */
+    int ear;                     /* that it comes from */
+} ps_gap_guess;
+
+/* What is looked at, and for what. */
 typedef struct ps_gap_scene {
     int photos;
     const ps_gap_image *images;
     const ps_view *views;
+    bool over; /* a single boss: its faces look outward, the one that looks along t lies at higher t, and two photos must show either */
 } ps_gap_scene;
 
-static inline int ps_gap_inward(int ear) { /* the way into which an ear's face looks along t */
+/* The largest circle about an axis: between ears it stands on the cross plate. */
+static inline double ps_gap_widest(const ps_gap_scene *scene, double h) {
+    double most = scene->over ? PS_GAP_RADIUS_MAX_MM : 90;
+    return scene->over || most < h ? most : h;
+}
+
+/* The way into which an ear's face looks along t. Over a boss ear 0 is its end at higher t, so that this holds there too, and what is
+ * 'inward' below is the way out of the boss. */
+static inline int ps_gap_inward(int ear) {
     return ear ? -1 : 1;
 }
 
@@ -101,8 +120,24 @@ typedef struct ps_gap_bush {
     double value;
 } ps_gap_bush;
 enum { PS_GAP_SPOTS_MAX = 16 };
-/* Both ears of a pin together, since their bushes are alike. `flat_mm`: how well circles of one plane agree along the axis. */
-void ps_gap_name(const ps_gap_circle *const circle[2], const int count[2], double flat_mm, ps_gap_bush out[2]);
+/* Both ears of a pin together, since their bushes are alike. `flat_mm`: how well circles of one plane agree along the axis. `over`: the
+ * ends of a boss, where a pin's end may stand out of the bush and the bush stands out of the boss. */
+void ps_gap_name(const ps_gap_circle *const circle[2], const int count[2], double flat_mm, bool over, ps_gap_bush out[2]);
+
+/* Circles that single photos show, moved along the pins to where the others show them too. `out`: room for PS_GAP_GUESSES_A_PHOTO of each
+ * photo. Their t of the other ear is open. */
+ps_status ps_gap_guesses(ps_context *ctx, const ps_gap_scene *scene, const ps_gap_edgel *const *edgels, const int *counts,
+                         const ps_gap_frame *frame, ps_gap_guess *out, int *count);
+/* Guesses in order of their value, those close to a better one left out. Returns how many are kept, `most` at most. */
+int ps_gap_thin_out(ps_gap_guess *guess, int count, double apart_mm, int most);
+/* Axes read and improved in turns, and their value: how clear the poorer ear is. */
+void ps_gap_settle(const ps_gap_scene *rough, const ps_gap_scene *scene, ps_gap_frame *frame, ps_gap_axis *axes, int count);
+void ps_gap_try_around(const ps_gap_scene *rough, const ps_gap_scene *scene, ps_gap_frame *frame, ps_gap_axis *axis);
+void ps_gap_face_places(ps_gap_axis *axis);
+
+/* The axis of a single boss, as ps_gap_axes gives those between ears. */
+ps_status ps_gap_boss_axis(ps_context *ctx, const ps_gap_scene *rough, const ps_gap_scene *scene, const ps_gap_edgel *const *edgels,
+                           const int *counts, ps_gap_frame *frame, ps_gap_axis *out, int *found);
 
 /* Axes with circles on both ears, best first, at most two; the frame is improved. `rough`: the same photos at half the size. */
 ps_status ps_gap_axes(ps_context *ctx, const ps_gap_scene *rough, const ps_gap_scene *scene, const ps_gap_edgel *const *edgels,

@@ -115,6 +115,15 @@ static bool masked(const ps_view *view, const ps_rim_mask *mask, int masks, cons
     return false;
 }
 
+void ps_gap_image_blank(ps_gap_image *im, const ps_view *view, const ps_rim_mask *mask, int masks) {
+    for (int y = 0; y < im->height; y++)
+        for (int x = 0; x < im->width; x++) {
+            const double half = 0.5 * (im->shrink - 1), at[2] = {x * im->shrink + half, y * im->shrink + half};
+            size_t i = (size_t)y * im->width + x;
+            if (masked(view, mask, masks, at)) im->gx[i] = im->gy[i] = 0;
+        }
+}
+
 int ps_gap_edgels(const ps_gap_image *im, const ps_view *view, const ps_rim_mask *mask, int masks, ps_gap_edgel *out, int room) {
     int count = 0, w = im->width;
     float least = fmaxf(quantile(im, 0.88), 0.004f);
@@ -244,6 +253,6 @@ double ps_gap_joint(const ps_gap_scene *scene, const ps_gap_frame *f, double s, 
         count++;
     }
     if (seen) *seen = count;
-    if (count == 0) return 0;
+    if (count == 0 || (scene->over && count < 2)) return 0;
     return pow(product, 1.0 / count) * (count < 2 && scene->photos > 1 ? alone : 1);
 }

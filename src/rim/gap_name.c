@@ -15,6 +15,8 @@ static const double height_max_mm = 14;                          /* of a bush ov
 static const double unlike_mm = 4;                               /* bushes of a pair are alike, so far */
 static const double foot_share = 0.3;
 static const double lost_share = 0.7; /* a circle farther inward must be so much weaker */
+static const double ring_share = 0.5; /* and a ring before a boss's face, than the face's own */
+static const double end_share = 0.06; /* of a boss's own edge */
 
 static double weight_of(const ps_gap_circle *c) {
     return ps_gap_weight(c);
@@ -32,6 +34,30 @@ static double farther_in(const ps_gap_circle *c, int count, const ps_gap_circle 
         if (&c[i] != outer && &c[i] != inner && outward(&c[i]) < plane - flat_mm && outward(&c[i]) > plane - height_max_mm &&
             c[i].r > inner->r - chamfer_max_mm && c[i].r < outer->r + 3)
             most = fmax(most, weight_of(&c[i]));
+    return most;
+}
+
+static bool is_ring(const ps_gap_circle *outer, const ps_gap_circle *inner, double flat_mm) {
+    double ratio = inner->r / outer->r;
+    return outer->r - inner->r >= wall_min_mm && ratio >= inner_min && ratio <= inner_max && fabs(outer->t - inner->t) <= 2 * flat_mm;
+}
+
+/* How clear a flat ring is. */
+static double ring_of(const ps_gap_circle *outer, const ps_gap_circle *inner, double flat_mm) {
+    double apart = (outer->t - inner->t) / flat_mm;
+    return fmin(weight_of(outer), weight_of(inner)) * exp(-apart * apart);
+}
+
+/* On a boss's end steps have one axis: its own end, the bush that stands out of it, a pin that stands out of the bush. Only the bush has a
+ * flat ring with a bore that nothing of the kind lies before: how clear the clearest ring is that lies before the plane. */
+static double ring_before(const ps_gap_circle *c, int count, const ps_gap_circle *face, double flat_mm) {
+    double most = 0;
+    for (int i = 0; i < count; i++)
+        for (int k = 0; k < count; k++) {
+            double before = outward(face) - fmax(outward(&c[i]), outward(&c[k]));
+            if (before > flat_mm && before < height_max_mm && c[i].r < face->r + 1 && is_ring(&c[i], &c[k], flat_mm))
+                most = fmax(most, ring_of(&c[i], &c[k], flat_mm));
+        }
     return most;
 }
 
@@ -78,35 +104,46 @@ static ps_gap_bush reading_of(const ps_gap_circle *c, int count, const ps_gap_ci
     return b;
 }
 
+/* The same of a boss's end, whose own edge is far clearer than its bush: rings are compared by their fainter circle. */
+static ps_gap_bush end_of(const ps_gap_circle *c, int count, const ps_gap_circle *face, const ps_gap_circle *bore, double flat_mm) {
+    const ps_gap_circle *chamfer = chamfer_of(c, count, face);
+    ps_gap_bush b = {.has_face = true, .has_bore = bore != NULL, .has_outer = chamfer != NULL, .face = *face};
+    double ring = bore ? ring_of(face, bore, flat_mm) : 0.1 * weight_of(face);
+    if (bore) b.bore = *bore;
+    if (chamfer) b.outer = *chamfer;
+    b.value = ring * (chamfer && weight_of(chamfer) > 0.5 * ring ? 1.2 : 1);
+    if (ring_before(c, count, face, flat_mm) > ring_share * ring) b.value *= 0.2;
+    return b;
+}
+
 /* What an ear's circles can be, best first. */
-static int read_ear(const ps_gap_circle *all, int n, double flat_mm, ps_gap_bush *out, int most) {
+static int read_ear(const ps_gap_circle *all, int n, double flat_mm, bool over, ps_gap_bush *out, int most) {
     ps_gap_circle c[PS_GAP_SPOTS_MAX];
     double clearest = 0;
     int count = 0, found = 0;
     for (int i = 0; i < n; i++) clearest = fmax(clearest, weight_of(&all[i]));
     for (int i = 0; i < n && count < PS_GAP_SPOTS_MAX; i++)
-        if (weight_of(&all[i]) > bore_share * clearest) c[count++] = all[i];
+        if (weight_of(&all[i]) > (over ? end_share : bore_share) * clearest) c[count++] = all[i];
     for (int i = 0; i < count; i++) {
-        if (weight_of(&c[i]) < faint_share * clearest) continue;
-        ps_gap_bush b = reading_of(c, count, &c[i], NULL, flat_mm);
+        if (weight_of(&c[i]) < (over ? end_share : faint_share) * clearest) continue;
+        ps_gap_bush b = (over ? end_of : reading_of)(c, count, &c[i], NULL, flat_mm);
         if (b.value > 0) found = insert(out, found, most, &b);
         for (int j = 0; j < count; j++) {
-            double ratio = c[j].r / c[i].r;
-            if (c[i].r - c[j].r < wall_min_mm || ratio < inner_min || ratio > inner_max || fabs(c[i].t - c[j].t) > 2 * flat_mm) continue;
-            b = reading_of(c, count, &c[i], &c[j], flat_mm);
+            if (!is_ring(&c[i], &c[j], flat_mm)) continue;
+            b = (over ? end_of : reading_of)(c, count, &c[i], &c[j], flat_mm);
             if (b.value > 0) found = insert(out, found, most, &b);
         }
     }
     return found;
 }
 
-void ps_gap_name(const ps_gap_circle *const circle[2], const int count[2], double flat_mm, ps_gap_bush out[2]) {
+void ps_gap_name(const ps_gap_circle *const circle[2], const int count[2], double flat_mm, bool over, ps_gap_bush out[2]) {
     enum { READINGS = 8 };
     ps_gap_bush reading[2][READINGS];
     int n[2];
     double best = -INFINITY;
     for (int ear = 0; ear < 2; ear++) {
-        n[ear] = read_ear(circle[ear], count[ear], flat_mm, reading[ear], READINGS);
+        n[ear] = read_ear(circle[ear], count[ear], flat_mm, over, reading[ear], READINGS);
         out[ear] = n[ear] ? reading[ear][0] : (ps_gap_bush){.has_face = false};
     }
     for (int i = 0; i < n[0]; i++)

@@ -9,6 +9,8 @@
 enum { ROUGH = 500, SHARP = 1000, EDGELS_MAX = 60000, SECTORS = 64 };
 static const double spot_min = 0.3;
 static const double beside_mm = 1.8, foot_mm = 10;
+static const double beside_least = 0.45; /* a photo of a boss's end stands so far beside the piece, over its height: 24 degrees */
+static const double boss_radius_mm = 95;
 
 /* ---- photos as gradients ---- */
 
@@ -34,7 +36,7 @@ static void world_of(const ps_gap_frame *f, double s, double h, double t, double
     for (int i = 0; i < 3; i++) X[i] = s * f->e1[i] + h * f->e2[i] + t * f->e3[i];
 }
 
-/* Whether the ear of higher t stands lower in a photo. */
+/* Whether ear 1 stands lower in a photo. */
 static bool high_is_near(const ps_view *view, const ps_gap_frame *f, const ps_gap_axis *a) {
     double X[3], low[2], high[2];
     world_of(f, a->s, a->h, a->face[0], X);
@@ -43,9 +45,9 @@ static bool high_is_near(const ps_view *view, const ps_gap_frame *f, const ps_ga
     return !ps_view_project(view, X, high) || high[1] >= low[1];
 }
 
-static void model_of(const ps_gap_frame *f, const ps_gap_axis *a, bool high_near, ps_pin_model *out) {
-    double sign = high_near ? 1 : -1, middle = 0.5 * (a->face[0] + a->face[1]);
-    *out = (ps_pin_model){.rim_count = 0};
+static void model_of(const ps_gap_frame *f, const ps_gap_axis *a, bool high_near, bool over, ps_pin_model *out) {
+    double sign = high_near != over ? 1 : -1, middle = 0.5 * (a->face[0] + a->face[1]);
+    *out = (ps_pin_model){.rim_count = 0, .outward = over};
     world_of(f, a->s, a->h, middle, out->axis_point_mm);
     for (int i = 0; i < 3; i++) out->axis_direction[i] = sign * f->e3[i];
     double clearest[2] = {0, 0};
@@ -103,7 +105,7 @@ static void widen(const ps_rim_mask *mask, int masks, ps_rim_mask *out) {
 }
 
 static ps_status find_axes(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_rim_mask *mask,
-                           int masks, ps_gap_frame *frame, ps_gap_axis axes[2], int *found) {
+                           int masks, bool over, ps_gap_frame *frame, ps_gap_axis axes[2], int *found) {
     ps_gap_image *rough = NULL, *sharp = NULL;
     ps_rim_mask *wide = malloc(((size_t)masks + 1) * sizeof *wide);
     ps_gap_edgel *all = malloc((size_t)photos * EDGELS_MAX * sizeof *all);
@@ -114,16 +116,17 @@ static ps_status find_axes(ps_context *ctx, int photos, const ps_luma *const *lu
     if (status == PS_OK) status = make_images(ctx, photos, lumas, SHARP, &sharp);
     if (status == PS_OK) {
         double turn = 0;
-        ps_gap_scene low = {photos, rough, views}, high = {photos, sharp, views};
+        ps_gap_scene low = {photos, rough, views, over}, high = {photos, sharp, views, over};
         widen(mask, masks, wide);
         for (int i = 0; i < photos; i++) {
             edgels[i] = all + (size_t)i * EDGELS_MAX;
+            if (over) ps_gap_image_blank(&rough[i], &views[i], wide, masks), ps_gap_image_blank(&sharp[i], &views[i], wide, masks);
             counts[i] = ps_gap_edgels(&sharp[i], &views[i], wide, masks, all + (size_t)i * EDGELS_MAX, EDGELS_MAX);
         }
         status = ps_gap_direction(ctx, photos, views, edgels, counts, &turn);
         if (status == PS_OK) {
             ps_gap_frame_set(frame, turn, 0);
-            status = ps_gap_axes(ctx, &low, &high, edgels, counts, frame, axes, found);
+            status = (over ? ps_gap_boss_axis : ps_gap_axes)(ctx, &low, &high, edgels, counts, frame, axes, found);
         }
     }
     clear_images(rough, photos);
@@ -135,22 +138,53 @@ static ps_status find_axes(ps_context *ctx, int photos, const ps_luma *const *lu
     return status;
 }
 
-ps_status ps_rim_gap_find(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_rim_mask *mask,
-                          int masks, const double toward_dipper[2], ps_direction dipper, ps_pin_models *out) {
+static ps_status find(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_rim_mask *mask, int masks,
+                      const double toward_dipper[2], ps_direction dipper, bool over, ps_pin_models *out) {
     ps_gap_frame frame;
     ps_gap_axis axes[2];
     int found = 0;
-    if (photos < 1) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no photos of a gap");
-    ps_status status = find_axes(ctx, photos, lumas, views, mask, masks, &frame, axes, &found);
+    ps_status status = find_axes(ctx, photos, lumas, views, mask, masks, over, &frame, axes, &found);
     if (status != PS_OK) return status;
     ps_pin_models m = {.count = found};
     double toward[2];
     bool high_near = high_is_near(&views[0], &frame, &axes[0]);
-    for (int i = 0; i < found; i++) model_of(&frame, &axes[i], high_near, &m.pin[i]);
+    for (int i = 0; i < found; i++) model_of(&frame, &axes[i], high_near, over, &m.pin[i]);
     toward_of(&views[0], toward_dipper, dipper, toward);
     give_roles(toward, &m);
     *out = m;
     return PS_OK;
+}
+
+ps_status ps_rim_gap_find(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_rim_mask *mask,
+                          int masks, const double toward_dipper[2], ps_direction dipper, ps_pin_models *out) {
+    if (photos < 1) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no photos of a gap");
+    return find(ctx, photos, lumas, views, mask, masks, toward_dipper, dipper, false, out);
+}
+
+/* ---- over a boss ---- */
+
+bool ps_rim_boss_sides(int photos, const ps_view *views, const ps_rim_mask *mask, int masks, int *left, int *right) {
+    int count[2] = {0, 0};
+    double middle = 0, at[3];
+    ps_gap_frame f;
+    ps_gap_frame_set(&f, 0, 0);
+    for (int m = 0; m < masks; m++)
+        for (int c = 0; c < 4; c++) middle += mask[m].corner_mm[c][1] / (4 * masks);
+    for (int i = 0; i < photos; i++) {
+        ps_gap_station(&views[i], &f, at);
+        if (at[1] > 0 && fabs(at[2] - middle) > beside_least * at[1]) count[at[2] > middle]++;
+    }
+    if (left) *left = count[0];
+    if (right) *right = count[1];
+    return count[0] >= 2 && count[1] >= 2;
+}
+
+ps_status ps_rim_boss_find(ps_context *ctx, int photos, const ps_luma *const *lumas, const ps_view *views, const ps_rim_mask *mask,
+                           int masks, const double toward_dipper[2], ps_direction dipper, ps_pin_models *out) {
+    if (photos < 1) return ps_context_fail(ctx, PS_BAD_ARGUMENT, "no photos of a boss");
+    if (!ps_rim_boss_sides(photos, views, mask, masks, NULL, NULL))
+        return ps_context_fail(ctx, PS_NOT_FOUND, "a boss needs two photos at least from either side");
+    return find(ctx, photos, lumas, views, mask, masks, toward_dipper, dipper, true, out);
 }
 
 /* ---- reading again ---- */
@@ -230,7 +264,7 @@ typedef struct stand {
 static int read_spots(const ps_gap_scene *sc, const stand *at, double height, int ear, double reach_mm, double further_mm,
                       ps_gap_circle *spot) {
     double middle = at->t + at->sign * height, step = reach_mm / 12;
-    ps_gap_window w = {middle - reach_mm, middle + reach_mm, step, 12, fmin(90, fmax(30, at->h)), step};
+    ps_gap_window w = {middle - reach_mm, middle + reach_mm, step, 12, sc->over ? boss_radius_mm : fmin(90, fmax(30, at->h)), step};
     *(ear ? &w.t0 : &w.t1) += ps_gap_inward(ear) * further_mm;
     int count = ps_gap_spots(sc, &at->frame, at->s, at->h, ear, &w, spot_min, spot, PS_GAP_SPOTS_MAX);
     for (int i = 0; i < count; i++) sharpen(sc, &at->frame, at->s, at->h, 0.5 * step, &spot[i]);
@@ -250,6 +284,10 @@ static void add_bush(const stand *at, const ps_gap_bush *b, ps_ear ear, double s
     if (b->has_outer) add_rim(out, PS_EDGE_BUSH, ear, at->sign * (b->outer.t - at->t), b->outer.r, sigma);
 }
 
+static ps_ear ear_of(const stand *at, const ps_pin_model *pin, int side) {
+    return (side == 1) == ((at->sign > 0) != pin->outward) ? PS_EAR_NEAR : PS_EAR_FAR;
+}
+
 static void reread_pin(const ps_gap_scene *sc, double reach_mm, double flat_mm, ps_pin_model *pin) {
     stand at;
     ps_gap_circle spot[2][PS_GAP_SPOTS_MAX];
@@ -263,14 +301,15 @@ static void reread_pin(const ps_gap_scene *sc, double reach_mm, double flat_mm, 
     at.t = ps_dot3(pin->axis_point_mm, at.frame.e3);
     for (int side = 0; side < 2; side++) {
         double height;
-        ps_ear ear = (side == 1) == (at.sign > 0) ? PS_EAR_NEAR : PS_EAR_FAR;
+        ps_ear ear = ear_of(&at, pin, side);
         /* What no other edge backs may be the bush's foot: the face is then farther inward. */
-        if (about(pin, ear, &height)) count[side] = read_spots(sc, &at, height, side, reach_mm, backed(pin, ear) ? 0 : foot_mm, spot[side]);
+        if (about(pin, ear, &height))
+            count[side] = read_spots(sc, &at, height, side, reach_mm, backed(pin, ear) && !sc->over ? 0 : foot_mm, spot[side]);
     }
-    ps_gap_name(circle, count, flat_mm, bush);
+    ps_gap_name(circle, count, flat_mm, pin->outward, bush);
     out.rim_count = 0;
     for (int side = 0; side < 2; side++) {
-        ps_ear ear = (side == 1) == (at.sign > 0) ? PS_EAR_NEAR : PS_EAR_FAR;
+        ps_ear ear = ear_of(&at, pin, side);
         if (bush[side].has_face)
             add_bush(&at, &bush[side], ear, fmax(reach_mm / 24, 0.2), &out);
         else
@@ -284,7 +323,7 @@ ps_status ps_rim_gap_reread(ps_context *ctx, int photos, const ps_luma *const *l
     ps_gap_image *images = NULL;
     ps_status status = make_images(ctx, photos, lumas, side, &images);
     if (status != PS_OK) return status;
-    ps_gap_scene sc = {photos, images, views};
+    ps_gap_scene sc = {photos, images, views, pins->count > 0 && pins->pin[0].outward};
     for (int p = 0; p < pins->count; p++) reread_pin(&sc, reach_mm, reach_mm > 5 ? 1.0 : 0.5, &pins->pin[p]);
     clear_images(images, photos);
     return PS_OK;

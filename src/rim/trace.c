@@ -105,6 +105,7 @@ static ps_status trace_one(ps_context *ctx, const ps_luma *luma, const ps_view *
                            ps_course *c, ps_rim_traces *out) {
     const ps_pin_model *pin = &pins->pin[index];
     const ps_pin_rim *want = &pin->rim[rim];
+    if (ps_course_turned_away(view, pin, want)) return PS_OK;
     ps_circle3 circle = ps_rim_circle(pin, want);
     double px = ps_course_scale(view, &circle), abc[PS_COURSE_TERMS] = {0};
     if (!(px > 0) || px * want->radius_mm < PS_COURSE_RADIUS_PX) return PS_OK;

@@ -13,6 +13,7 @@ from PIL import Image
 import kit
 import misuse
 import phone
+from boss import BossScene
 from gap import GapScene
 from parts import vec
 from scene import PHONES, Scene
@@ -187,6 +188,8 @@ def copy_photo(was, folder, file, quality):
 def write_arguments(truth, path):
     """The check lines as a fitter would type them, one option a line."""
     with open(path, "w") as file:
+        if any(name.startswith("machine.") for name in truth["wanted"]):
+            file.write("--side machine\n")
         for s in truth["pieces"] if truth["recipe"].get("read", {}) is not None else []:
             name = s["name"] + ":" if len(truth["pieces"]) > 1 else ""
             file.write("--print-check %sacross=%g\n--print-check %salong=%g\n" % (name, s["read_across_mm"], name, s["read_along_mm"]))
@@ -212,7 +215,7 @@ def main():
     if options.draft:
         w, h = recipe.get("size", [1600, 1200])
         recipe["size"] = [int(options.draft), int(options.draft * h / w)]
-    scene = (GapScene if recipe.get("scene") == "gap" else Scene)(recipe, options.seed)
+    scene = {"gap": GapScene, "boss": BossScene}.get(recipe.get("scene"), Scene)(recipe, options.seed)
     name = os.path.basename(os.path.abspath(options.outdir))
     os.makedirs(options.outdir, exist_ok=True)
     bitmaps = {s.name: kit.page_bitmap(s.name, options.tagbits) for i in range(len(scene.cameras)) for s in misuse.scene_of(scene, i).sheets}

@@ -6,6 +6,7 @@
 #include "gauge/job.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 typedef struct job {
     gap_scene s;
@@ -211,6 +212,47 @@ static void test_print_and_roles(void **state) {
     job_delete(j);
 }
 
+/* A boss's value is a value, and never good: not even with perfect faces. The other pair is a gap as ever. */
+static void test_over_is_never_good(void **state) {
+    (void)state;
+    job *j = job_new();
+    j->gap.gap[PS_ROLE_DIPPER].over = true;
+    assert_int_equal(ps_gauge_dimensions(j->ctx, &j->input, &j->record), PS_OK);
+    const ps_dimension *d = &j->record.dimension[0], *link = &j->record.dimension[1];
+    assert_true(d->over);
+    assert_int_equal(d->verdict, PS_VERDICT_CONFIRM);
+    assert_true(ps_notes_have(&d->reasons, PS_CODE_BOSS_OVER));
+    assert_true(fabs(d->value_mm - TRUE_MM) < 0.02); /* near less far, positive */
+    assert_true(d->u_mm > 4.5);                      /* the boss's own end for the bush's */
+    assert_true(strstr(d->how, "over the outward bush faces") && !strstr(d->how, "inward"));
+    assert_false(link->over);
+    assert_int_equal(link->verdict, PS_VERDICT_GOOD);
+    assert_false(ps_notes_have(&link->reasons, PS_CODE_BOSS_OVER));
+    /* Even where the need is wide enough for the band. */
+    j->options.coupler = PS_COUPLER_GRAB;
+    assert_int_equal(ps_gauge_dimensions(j->ctx, &j->input, &j->record), PS_OK);
+    assert_int_equal(j->record.dimension[0].verdict, PS_VERDICT_CONFIRM);
+    /* Faces the wrong way round are no boss. */
+    ps_gauge_face swap = j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR];
+    j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_NEAR] = j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_FAR];
+    j->gap.gap[PS_ROLE_DIPPER].face[PS_EAR_FAR] = swap;
+    assert_int_equal(ps_gauge_dimensions(j->ctx, &j->input, &j->record), PS_OK);
+    assert_int_equal(j->record.dimension[0].verdict, PS_VERDICT_MISSING);
+    job_delete(j);
+}
+
+static void test_one_side_is_said(void **state) {
+    (void)state;
+    job *j = job_new();
+    j->input.gap_job = NULL;
+    j->input.boss_one_side = true;
+    const ps_dimension *d = dipper_gap(j);
+    assert_int_equal(d->verdict, PS_VERDICT_MISSING);
+    assert_true(ps_notes_have(&d->reasons, PS_CODE_BOSS_ONE_SIDE));
+    assert_true(ps_notes_have(&j->record.advice, PS_CODE_BOSS_ONE_SIDE)); /* with the photos that are wanted */
+    job_delete(j);
+}
+
 static void test_missing_face_is_missing(void **state) {
     (void)state;
     job *j = job_new();
@@ -235,6 +277,8 @@ int main(void) {
                                        cmocka_unit_test(test_scattered_points_are_no_face),
                                        cmocka_unit_test(test_short_arc_and_misfit),
                                        cmocka_unit_test(test_print_and_roles),
+                                       cmocka_unit_test(test_over_is_never_good),
+                                       cmocka_unit_test(test_one_side_is_said),
                                        cmocka_unit_test(test_missing_face_is_missing)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -50,11 +50,18 @@ static void hows(void **state) {
             for (int role = 0; role < PS_ROLE_COUNT; role++)
                 for (int equal = 0; equal < 2; equal++) {
                     char how[320] = "";
-                    ps_gauge_how((ps_side)side, (ps_kind)kind, kind == PS_KIND_CENTRES ? -1 : role, equal, how);
+                    ps_gauge_how((ps_side)side, (ps_kind)kind, kind == PS_KIND_CENTRES ? -1 : role, equal, false, how);
                     check_text(how, sizeof how);
                     assert_non_null(strstr(how, "engine off, key out"));
                     if (kind == PS_KIND_PIN) assert_non_null(strstr(how, "licensed service"));
                     if (kind == PS_KIND_GAP) assert_non_null(strstr(how, "No hand, head or body between the ears"));
+                    if (kind != PS_KIND_GAP) continue;
+                    ps_gauge_how((ps_side)side, PS_KIND_GAP, role, equal, true, how);
+                    check_text(how, sizeof how);
+                    assert_non_null(strstr(how, "engine off, key out"));
+                    assert_non_null(strstr(how, "manual"));
+                    assert_non_null(strstr(how, "over the outward bush faces"));
+                    assert_null(strstr(how, "between the ears"));
                 }
 }
 

@@ -51,7 +51,7 @@ static void test_support_peaks_at_the_circle(void **state) {
         assert_int_equal(ps_gap_image_make(ctx, &luma, 800, &images[i]), PS_OK);
         free(luma.px);
     }
-    ps_gap_scene scene = {2, images, views};
+    ps_gap_scene scene = {2, images, views, false};
     double best = ps_gap_joint(&scene, &f, s, h, 0, FACE_T, RADIUS, 48, NULL);
     assert_true(best > 0.9); /* an edge all round, at full strength */
     /* The next circles, 3 mm (some 7 px) off in every way, find nothing of it. */

@@ -14,7 +14,14 @@ static ps_gap_circle circle(int ear, double deep, double r, double support, doub
 static void name(const ps_gap_circle *low, int lows, const ps_gap_circle *high, int highs, ps_gap_bush out[2]) {
     const ps_gap_circle *const both[2] = {low, high};
     const int count[2] = {lows, highs};
-    ps_gap_name(both, count, 0.5, out);
+    ps_gap_name(both, count, 0.5, false, out);
+}
+
+/* Ends of a boss look outward: as ears do that are turned about, so that the circles are those of an ear. */
+static void name_ends(const ps_gap_circle *low, int lows, const ps_gap_circle *high, int highs, ps_gap_bush out[2]) {
+    const ps_gap_circle *const both[2] = {low, high};
+    const int count[2] = {lows, highs};
+    ps_gap_name(both, count, 0.5, true, out);
 }
 
 static void check_face(const ps_gap_bush *b, double deep, double r) {
@@ -84,9 +91,22 @@ static void test_nothing_is_nothing(void **state) {
     assert_false(out[1].has_face);
 }
 
+/* The boss's own end with the bush's foot is a flat ring too, far clearer, and lies behind; the pin's end that stands out is no ring. */
+static void test_boss_end_is_no_face(void **state) {
+    (void)state;
+    for (int ear = 0; ear < 2; ear++) {
+        const ps_gap_circle c[] = {circle(ear, 6, 61, 0.89, 0.46), circle(ear, 6, 47.5, 0.45, 0.22), circle(ear, 0, 46.8, 0.5, 0.2),
+                                   circle(ear, 0.1, 38.9, 0.5, 0.22), circle(ear, -9, 36, 0.6, 0.3)};
+        ps_gap_bush out[2];
+        name_ends(ear ? NULL : c, ear ? 0 : 5, ear ? c : NULL, ear ? 5 : 0, out);
+        check_face(&out[ear], 0, 46.8);
+        assert_true(out[ear].has_bore && fabs(out[ear].bore.r - 38.9) < 1e-9);
+    }
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_chamfer_foot_is_no_face), cmocka_unit_test(test_bush_foot_is_no_face),
-                                       cmocka_unit_test(test_pin_texture_is_no_face), cmocka_unit_test(test_pair_is_alike),
-                                       cmocka_unit_test(test_nothing_is_nothing)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_boss_end_is_no_face),  cmocka_unit_test(test_chamfer_foot_is_no_face),
+                                       cmocka_unit_test(test_bush_foot_is_no_face), cmocka_unit_test(test_pin_texture_is_no_face),
+                                       cmocka_unit_test(test_pair_is_alike),        cmocka_unit_test(test_nothing_is_nothing)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
