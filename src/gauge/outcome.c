@@ -154,7 +154,8 @@ static ps_status record_photo(ps_context *ctx, const ps_job *job, int i, ps_reco
     note_state(job, from, to);
     if (from->photo.luma.px) {
         to->blur = ps_gauge_photo_blur(&from->photo.luma, &from->sightings);
-        ps_gauge_photo_problems(&from->photo.luma, &from->sightings, to->solved ? &to->view : NULL, &to->problems);
+        bool aside = job->pins.count > 0 && job->pins.pin[0].outward;
+        ps_gauge_photo_problems(&from->photo.luma, &from->sightings, to->solved ? &to->view : NULL, aside, &to->problems);
         if (to->solved && job->problem.rim_count > 0) note_pins(job, from, to);
     }
     return status;

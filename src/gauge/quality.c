@@ -144,14 +144,14 @@ void ps_gauge_pin_problems(const ps_luma *luma, const ps_view *view, const ps_ci
                      word);
 }
 
-void ps_gauge_photo_problems(const ps_luma *luma, const ps_sightings *s, const ps_view *view, ps_notes *problems) {
+void ps_gauge_photo_problems(const ps_luma *luma, const ps_sightings *s, const ps_view *view, bool aside, ps_notes *problems) {
     if (s->count == 0 && s->hidden_count == 0) ps_gauge_say(problems, PS_SUBJECT_PHOTO, PS_CODE_NO_PIECE);
     judge_size(s, problems);
     ps_blur blur = ps_gauge_photo_blur(luma, s);
     ps_gauge_judge_blur(luma, &blur, s->count > 0, problems);
     for (int i = 0; i < s->count; i++) judge_piece(&s->piece[i], problems);
     if (s->hidden_count > 0) ps_gauge_say(problems, PS_SUBJECT_PHOTO, PS_CODE_PIECE_HIDDEN);
-    if (!view || s->count == 0) return;
+    if (!view || s->count == 0 || aside) return;
     double angle = view_angle_deg(&s->piece[0], view);
     if (angle > oblique_most_deg)
         ps_notes_add(problems, PS_CODE_OBLIQUE,

@@ -13,8 +13,9 @@ ps_blur ps_gauge_photo_blur(const ps_luma *luma, const ps_sightings *s);
 /* Adds a shake or lack of focus beyond what edges may have in a photo of this size. */
 void ps_gauge_judge_blur(const ps_luma *luma, const ps_blur *blur, bool at_sheet, ps_notes *problems);
 
-/* Adds problems of sheet size, angle, sharpness, light and cover. `view` (world to photo): NULL when not solved. */
-void ps_gauge_photo_problems(const ps_luma *luma, const ps_sightings *s, const ps_view *view, ps_notes *problems);
+/* Adds problems of sheet size, angle, sharpness, light and cover. `view` (world to photo): NULL when not solved. `aside`: the photo shows
+ * what can be seen from the side only, a boss's end beside the sheet, so that its angle is no problem. */
+void ps_gauge_photo_problems(const ps_luma *luma, const ps_sightings *s, const ps_view *view, bool aside, ps_notes *problems);
 
 /* Whether the picture's border cuts so much of a circle off that this is a doubt. */
 bool ps_gauge_cut_off(const ps_luma *luma, const ps_view *view, const ps_circle3 *edge);

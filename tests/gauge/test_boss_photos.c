@@ -71,6 +71,8 @@ static void test_width_over_the_boss(void **state) {
     const ps_dimension *link = job_find(&record, "machine.link.gap");
     assert_int_equal(link->verdict, PS_VERDICT_MISSING);
     assert_false(link->over);
+    /* A boss's ends are seen from the sides only: nobody is told to come to the front. */
+    for (int i = 0; i < record.photo_count; i++) assert_false(ps_notes_have(&record.photo[i].problems, PS_CODE_OBLIQUE));
     /* No photo says anything of the end that it does not show. */
     for (int i = 0; i < record.photo_count; i++)
         for (int k = 1; k < record.photo[i].rim_count; k++) assert_int_equal(record.photo[i].rim[k].ear, record.photo[i].rim[0].ear);

@@ -22,7 +22,7 @@ static ps_sightings sound(void) {
 
 static ps_notes judge(const ps_sightings *s, const ps_view *view) {
     ps_notes n = {0};
-    ps_gauge_photo_problems(&luma, s, view, &n);
+    ps_gauge_photo_problems(&luma, s, view, false, &n);
     return n;
 }
 
