@@ -14,10 +14,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Steps of a heavy tail can fall by a few hundredths only, each. One of a thousandth of the uncertainty leaves a few hundredths to go:
- * where no iteration is left, that is settled. */
-static const double crawl_share = 1e-3;
-
 /* One evaluation of the model: normal equations, cost and weights at one x. */
 typedef struct evaluation {
     int unknowns;
@@ -266,7 +262,6 @@ static void take_step(search *s, double *x, evaluation *now, evaluation *next, d
 
 static ps_status iterate(ps_context *ctx, search *s, double *x, ps_lsq_model model, void *user, int limit, evaluation *now,
                          evaluation *next, int *iterations) {
-    double last_gain = INFINITY;
     for (int i = 0; i < limit; i++) {
         *iterations = i + 1;
         double gain;
@@ -288,10 +283,7 @@ static ps_status iterate(ps_context *ctx, search *s, double *x, ps_lsq_model mod
                 return ps_context_fail(ctx, PS_NO_CONVERGENCE, "no step lowers the cost (%g) after %d iterations", now->cost, i + 1);
         }
         if (done) return PS_OK;
-        last_gain = gain;
     }
-    int dof = now->rows > s->n ? now->rows - s->n : 1;
-    if (s->lambda <= 1e-6 && last_gain <= crawl_share * crawl_share * now->chi2 / dof) return PS_OK;
     return ps_context_fail(ctx, PS_NO_CONVERGENCE, "no convergence in %d iterations (cost %g)", limit, now->cost);
 }
 
