@@ -60,7 +60,8 @@ typedef struct ps_gap_axis {
     ps_gap_circle circle[PS_GAP_CIRCLES_MAX];
 } ps_gap_axis;
 
-enum { PS_GAP_GUESSES_A_PHOTO = 144, PS_GAP_RADIUS_MAX_MM = 95 };
+/* Faces lie nearer to the piece, along the pins, than ALONG_MAX; a camera is at least CLEAR in front of a face. */
+enum { PS_GAP_GUESSES_A_PHOTO = 144, PS_GAP_RADIUS_MAX_MM = 95, PS_GAP_ALONG_MAX_MM = 450, PS_GAP_CLEAR_MM = 15 };
 /* A circle of an ear that may be a bush's, and where on its axis. */
 typedef struct ps_gap_guess {
     double s, h, t[2], r, value; /* t: by ear */

@@ -7,8 +7,7 @@
 #include "rim/gap.h"
 
 enum { FOUND_MAX = 40, FOCUSED = 6, SECTORS = 32 };
-static const double along_max_mm = 450;
-static const double clear_mm = 15, clear_min = 0.1;
+static const double clear_min = 0.1;
 static const double pins_apart_mm = 60; /* axes of the two pins */
 
 /* The best circle on the other ear, about as large, on the same axis. */
@@ -20,7 +19,7 @@ static void other_ear(const ps_gap_scene *sc, const ps_gap_frame *f, ps_gap_gues
         ps_gap_station(&sc->views[i], f, at);
         nearest = fmin(nearest, -ps_gap_inward(other) * at[2]);
     }
-    for (double t = nearest + clear_mm; t < along_max_mm; t += 2.5)
+    for (double t = nearest + PS_GAP_CLEAR_MM; t < PS_GAP_ALONG_MAX_MM; t += 2.5)
         for (int k = -2; k <= 2; k++) {
             double value = ps_gap_joint(sc, f, g->s, g->h, other, -ps_gap_inward(other) * t, g->r * (1 + 0.08 * k), SECTORS, NULL);
             if (value > best) best = value, g->t[other] = -ps_gap_inward(other) * t;

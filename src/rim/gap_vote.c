@@ -11,10 +11,8 @@
 /* A photo between ears shows both, one of a boss one end amid more else. */
 enum { PEAKS = 12, PEAKS_OVER = 36, RADII = 3, SECTORS = 32 };
 static const double radius_min_mm = 14, radius_max_mm = PS_GAP_RADIUS_MAX_MM; /* of rims, from mini machines to 45 t */
-static const double along_max_mm = 450;                                       /* faces lie nearer to the piece than this */
 static const double s_max_mm = 450, h_max_mm = 400;
 static const double cell_mm = 3;
-static const double clear_mm = 15; /* a camera is at least so far in front of a face */
 /* Of a boss: its axis over the plate; faces as far out as half of the widest and the piece beside its middle. */
 static const double boss_low_mm = -170, boss_high_mm = 110, boss_reach_mm = 400;
 static const double boss_plane_mm = 180;              /* where a face is at most but for the widest, for the first votes, */
@@ -151,9 +149,9 @@ static void slide(const ps_gap_scene *sc, const ps_gap_frame *f, int photo, int 
     double at[3];
     ps_gap_station(&sc->views[photo], f, at);
     out->value = 0;
-    double reach = sc->over ? boss_reach_mm : along_max_mm, far = sc->over ? fabs(at[2]) + 0.5 * reach : reach;
+    double reach = sc->over ? boss_reach_mm : PS_GAP_ALONG_MAX_MM, far = sc->over ? fabs(at[2]) + 0.5 * reach : reach;
     for (double way = 2; way < far; way += 2) {
-        double t = at[2] - ps_gap_inward(ear) * (clear_mm + way), k = (t - at[2]) / (t0 - at[2]);
+        double t = at[2] - ps_gap_inward(ear) * (PS_GAP_CLEAR_MM + way), k = (t - at[2]) / (t0 - at[2]);
         ps_gap_guess g = {.s = at[0] + (c->s - at[0]) * k, .h = at[1] + (c->h - at[1]) * k, .r = c->r * k, .ear = ear};
         if (fabs(t) > reach || !possible(&g, sc->over)) continue;
         g.t[ear] = t;
@@ -195,7 +193,7 @@ ps_status ps_gap_guesses(ps_context *ctx, const ps_gap_scene *sc, const ps_gap_e
             circle c[PEAKS_OVER * RADII];
             double at[3];
             ps_gap_station(&sc->views[p], f, at);
-            if (sc->over && ps_gap_inward(ear) * at[2] < clear_mm) continue; /* it stands on the other side */
+            if (sc->over && ps_gap_inward(ear) * at[2] < PS_GAP_CLEAR_MM) continue; /* it stands on the other side */
             double t0 = first_plane(sc, ear, at[2]);
             lay_down(&sc->views[p], edgels[p], counts[p], f, t0, &b);
             int n = read_circles(&b, sc->over ? PEAKS_OVER : PEAKS, c);

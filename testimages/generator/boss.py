@@ -6,7 +6,7 @@ import numpy as np
 import kit
 import parts
 from gap import GapScene
-from lens import Camera, look_at, stored_rotation
+from lens import look_at
 
 BOSS_DEFAULTS = dict(boss_mm=[120.0, 350.0], bush_outer=[70.0, 160.0], bush_wall=[9.0, 16.0], collar=[8.0, 22.0], height=[1.5, 8.0], bush_chamfer=[0.5, 2.2],
                      bevel=[0.5, 1.2], play=[0.2, 0.6], painted=True, top_tilt_deg=0.4, coaxial_mm=0.15, rise=[-120.0, 60.0], ear_mm=30.0)
@@ -155,21 +155,8 @@ class BossScene(GapScene):
         toward = np.array([np.sin(az) * np.cos(el), -np.sin(el), view["side"] * np.cos(az) * np.cos(el)])
         roll = np.radians(v(view.get("roll", 0)) + rng.uniform(-6, 6))
         points = self._to_show_from(view["side"])
-        middle = (points.min(0) + points.max(0)) / 2
-        for distance in 150.0 * 1.03 ** np.arange(110):  # step back until all that matters fits
-            position = middle + distance * toward
-            target = middle
-            for _ in range(12):  # aim at the middle of what is seen
-                R = stored_rotation(orientation) @ look_at(position, target, roll)
-                camera = Camera(width, height, f, cx, cy, self.dist, R, -R @ position, orientation)
-                if ((points - position) @ R[2]).min() < 0.15 * distance:
-                    break
-                seen = camera.stored(points)
-                off = (seen.min(0) + seen.max(0)) / 2 - np.array([width, height]) * 0.5
-                if ((seen.max(0) - seen.min(0)) < np.array([width, height]) * view.get("fill", self.recipe["fill"])).all() and np.abs(off).max() < 0.01 * width:
-                    return camera
-                target = target + 0.6 * (R.T @ np.array([*off, 0]) * (np.linalg.norm(position - target) / f))
-        raise ValueError("no place for the camera")
+        return self._step_back(points, toward, 150.0 * 1.03 ** np.arange(110), None, look_at, roll, (width, height, f, cx, cy), orientation,
+                               view.get("fill", self.recipe["fill"]))
 
     def _to_show_from(self, side):
         """The tube's end on that side and the pieces' pages."""

@@ -166,19 +166,27 @@ class GapScene(Scene):
         toward = np.array([np.sin(az) * np.cos(el), -np.cos(az) * np.cos(el), -np.sin(el)])
         roll = np.radians(v(view.get("roll", 0)) + rng.uniform(-8, 8))
         points = self._shown(view.get("show", "both"))
+        between = 0.2 * self.gap_mm, 0.8 * self.gap_mm  # both inward faces are seen from inside
+        return self._step_back(points, toward, 0.5 * self.gap_mm * 1.03 ** np.arange(90), between, self._look, roll,
+                               (width, height, f, cx, cy), orientation, view.get("fill", self.recipe["fill"]))
+
+    def _step_back(self, points, toward, distances, between, look, roll, phone, orientation, fill):
+        """The nearest camera in that direction that has all the points in the picture; `between`: limits of its place along the pins, or None."""
+        width, height, f, cx, cy = phone
         middle = (points.min(0) + points.max(0)) / 2
-        for distance in 0.5 * self.gap_mm * 1.03 ** np.arange(90):  # step back until all that matters fits
+        for distance in distances:
             position = middle + distance * toward
-            position[2] = np.clip(position[2], 0.2 * self.gap_mm, 0.8 * self.gap_mm)  # both inward faces are seen from inside
+            if between:
+                position[2] = np.clip(position[2], *between)
             target = middle
             for _ in range(12):  # aim at the middle of what is seen
-                R = stored_rotation(orientation) @ self._look(position, target, roll)
+                R = stored_rotation(orientation) @ look(position, target, roll)
                 camera = Camera(width, height, f, cx, cy, self.dist, R, -R @ position, orientation)
                 if ((points - position) @ R[2]).min() < 0.15 * distance:
                     break
                 seen = camera.stored(points)
                 off = (seen.min(0) + seen.max(0)) / 2 - np.array([width, height]) * 0.5
-                if ((seen.max(0) - seen.min(0)) < np.array([width, height]) * view.get("fill", self.recipe["fill"])).all() and np.abs(off).max() < 0.01 * width:
+                if ((seen.max(0) - seen.min(0)) < np.array([width, height]) * fill).all() and np.abs(off).max() < 0.01 * width:
                     return camera
                 target = target + 0.6 * (R.T @ np.array([*off, 0]) * (np.linalg.norm(position - target) / f))
         raise ValueError("no place for the camera")

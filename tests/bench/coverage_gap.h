@@ -169,12 +169,8 @@ static inline bool gap_make(job_scene *s, gap_truth *truth, const job_options *o
     job_pieces(s, &one, centres);
     job_print(s, &one);
     job_readings(s);
-    if (o->broken & BROKEN_BEND) /* as in job_make */
-        s->cubic[0][3] = 5e-5 * job_normal(s) / (0.5 * ps_kit_piece(s->piece[0].piece)->rows * ps_kit_piece(s->piece[0].piece)->square_mm);
-    for (int k = 0; k < 4; k++) {
-        double c = 1.25e-7 * job_normal(s);
-        if (s->cubic[0][k] == 0) s->cubic[0][k] = c;
-    }
+    if (o->broken & BROKEN_BEND) job_bend_to_an_s(s);
+    job_small_s(s);
     s->extent = job_uniform(s, 22, 40); /* the larger bore's radius */
     gap_axes(s, o, centres, 2 * s->extent + 24);
     gap_bushes(s, o, ears, truth);

@@ -326,15 +326,26 @@ static inline void job_pins(job_scene *s, const job_options *o, double centres) 
     }
 }
 
-/* What every sheet, rim and fitter adds, from a stream of chance of its own. A bend or an oval that is larger already stays. */
-static inline void job_small_things(job_scene *s) {
-    uint64_t kept = s->state;
-    s->state = ~kept * 0x9fb21c651e98df25u;
+/* Sheets bent to an S: as far off at their ends as the model's bend of one sd. */
+static inline void job_bend_to_an_s(job_scene *s) {
+    for (int i = 0; i < s->problem.piece_count; i++)
+        s->cubic[i][3] = 5e-5 * job_normal(s) / (0.5 * ps_kit_piece(s->piece[i].piece)->rows * ps_kit_piece(s->piece[i].piece)->square_mm);
+}
+
+/* The S that every sheet has, where it has no larger one already. */
+static inline void job_small_s(job_scene *s) {
     for (int i = 0; i < s->problem.piece_count; i++)
         for (int k = 0; k < 4; k++) {
             double c = 1.25e-7 * job_normal(s);
             if (s->cubic[i][k] == 0) s->cubic[i][k] = c;
         }
+}
+
+/* What every sheet, rim and fitter adds, from a stream of chance of its own. A bend or an oval that is larger already stays. */
+static inline void job_small_things(job_scene *s) {
+    uint64_t kept = s->state;
+    s->state = ~kept * 0x9fb21c651e98df25u;
+    job_small_s(s);
     for (int r = 0; r < JOB_RIMS; r++)
         for (int k = 0; k < 2; k++) {
             double oval = (r % JOB_EDGES == PS_EDGE_PIN || r % JOB_EDGES == PS_EDGE_PIN_FACE ? 0.03 : 0.05) * job_student(s, 4);
@@ -701,10 +712,7 @@ static inline bool job_make(job_scene *s, const job_options *o, uint64_t seed, u
     if (s->problem.piece_count > 1 && !o->one_print) job_prints(s, o);
     if (o->one_print) s->reading = JOB_READ_FOR_ALL, memcpy(s->scale[1], s->scale[0], sizeof s->scale[1]);
     job_readings(s);
-    if (o->broken & BROKEN_BEND) /* sheets bent to an S: as far off at their ends as the model's bend of one sd */
-        for (int i = 0; i < s->problem.piece_count; i++)
-            s->cubic[i][3] =
-                5e-5 * job_normal(s) / (0.5 * ps_kit_piece(s->piece[i].piece)->rows * ps_kit_piece(s->piece[i].piece)->square_mm);
+    if (o->broken & BROKEN_BEND) job_bend_to_an_s(s);
     job_axes(s, o, centres);
     job_pins(s, o, centres);
     if (o->small_things) job_small_things(s);
